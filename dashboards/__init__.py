@@ -1,0 +1,1 @@
+"""View data in; pages, figures and export files out."""

@@ -1,0 +1,1 @@
+"""Bytes in, believed columns and reasoned refusals out."""

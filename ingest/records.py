@@ -1,0 +1,85 @@
+"""What the fleet tells about itself: vehicles, spec sheets, aliases and work done."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Final, Literal
+
+WORK_KINDS: Final = ("repair", "no_fault_found", "memory_cleared", "battery_replaced", "complaint", "note")
+
+AirMetering = Literal["maf", "speed_density"]
+IdleControl = Literal["bypass_valve", "electronic_throttle"]
+Charging = Literal["fixed", "commanded"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vehicle:
+    """One vehicle as registered. Empty text and None mean "not given"."""
+
+    vehicle: str
+    vin: str = ""
+    spec_sheet: str = ""
+    depot: str = ""
+    time_zone: str = ""
+    in_service_on: date | None = None
+    odometer_km: float | None = None
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """Band of one parameter in one operating state, in the parameter's default unit.
+
+    `low` or `high` may be None: the sheet names only one side.
+    """
+
+    parameter: str
+    state: str
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpecSheet:
+    """A vehicle type's specification. None means that the sheet does not say; nothing is filled in."""
+
+    sheet: str
+    revision: int
+    source: str
+    fuel: str | None = None
+    displacement_l: float | None = None
+    cylinders: int | None = None
+    banks: int | None = None
+    air_metering: AirMetering | None = None
+    idle_control: IdleControl | None = None
+    charging: Charging | None = None
+    soak_hours: float | None = None
+    soak_gap_degc: float | None = None
+    limits: tuple[Limit, ...] = ()
+    aliases: Mapping[str, str] = field(default_factory=dict)
+    further: Mapping[str, object] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alias:
+    """One foreign name of a parameter. `scope` is device, sheet or fleet; a narrower scope wins."""
+
+    scope: Literal["device", "sheet", "fleet"]
+    scope_id: str
+    name: str
+    parameter: str
+    unit: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkRecord:
+    """Work done on a vehicle, or a driver's complaint (no names). `done_at` is aware UTC."""
+
+    vehicle: str
+    done_at: datetime
+    kind: str
+    cause: str = ""
+    ticket: str = ""
+    parts_cost: float | None = None
+    labour_hours: float | None = None
+    notes: str = ""

@@ -1,0 +1,1 @@
+"""Histories in, findings out: adjustment, baselines, drift, causes, forecast, risk."""

@@ -1,0 +1,1 @@
+"""The shell: settings, clock, store, HTTP, schedule, tickets, keys and command line."""
