@@ -17,6 +17,7 @@ _SOAK: Final = STATES.index("koeo_soak")
 _KEY_ON: Final = STATES.index("koeo")
 _US_PER_HOUR: Final = 3_600_000_000
 _LEVELS: Final = np.array([PARAMETERS[code].kind != "code" for code in CODES])
+_COUNTS: Final = np.array([PARAMETERS[code].kind == "count" for code in CODES])
 
 
 def summarise(readings: Readings, soak_hours: NDArray[np.float64]) -> Daily:
@@ -37,6 +38,8 @@ def summarise(readings: Readings, soak_hours: NDArray[np.float64]) -> Daily:
 
     Notes
     -----
+    Rows of no state keep only their counters, which tell of cleared memory whatever the engine did.
+
     A claimed soak is demoted to plain key-on when a reading with the engine running is less than
     `soak_hours` older. Without `soak_hours` the claim stands, and checks that need the soak are left to
     the sheet: see `models.series`.
@@ -61,7 +64,7 @@ def summarise(readings: Readings, soak_hours: NDArray[np.float64]) -> Daily:
     count = np.diff(np.append(first, len(order)))
     values = np.where(_LEVELS, readings.values[order], np.nan)
     values[_at_sensor_end(values)] = np.nan
-    values[state < 0] = np.nan
+    values[np.ix_(state < 0, ~_COUNTS)] = np.nan
     switches = readings.switches[order].astype(np.float64)
     switches[switches < 0] = np.nan
     return Daily(

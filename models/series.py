@@ -1,0 +1,265 @@
+"""The followed series: which quantity in which operating state, and what explains it.
+
+A series joins only readings of one operating state. Some are parameters as read, others are short
+formulas over one day's values, named by the formula.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.parameters import COLUMN, PARAMETERS, STATES, SWITCHES
+from models.panel import Daily, Fleet
+
+Column = NDArray[np.float64]
+_KELVIN: Final = 273.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """One followed series.
+
+    Parameters
+    ----------
+    name : str
+        `FORMULA@state`.
+    parameter : str
+        Catalogue parameter that stands for it in exports.
+    states : tuple of str
+        Operating states whose readings it joins; the first one names it.
+    unit : str
+        Unit of its values.
+    formula : callable
+        Columns of a `Daily` in, values of shape (m,) out; NaN where something is missing.
+    explained_by : tuple of str
+        Covariates that may explain it, by name in `COVARIATES`.
+    step : float
+        Coarsest resolution of an honest sensor [unit]; noise is never taken for less than half of it.
+    learned : bool
+        Whether the engine computer learns it, so that clearing its memory moves it.
+    limited : bool
+        Whether a sheet's limit for `parameter` and state speaks of this very quantity.
+    bounded : bool
+        Whether it is a share between 0 and 1 (a switch) rather than a level.
+    """
+
+    name: str
+    parameter: str
+    states: tuple[str, ...]
+    unit: str
+    formula: Callable[[Daily], Column]
+    explained_by: tuple[str, ...]
+    step: float
+    learned: bool = False
+    limited: bool = False
+    bounded: bool = False
+
+
+def _value(code: str) -> Callable[[Daily], Column]:
+    place = COLUMN[code]
+    return lambda daily: daily.values[:, place]
+
+
+def _difference(one: str, other: str) -> Callable[[Daily], Column]:
+    first, second = COLUMN[one], COLUMN[other]
+    return lambda daily: daily.values[:, first] - daily.values[:, second]
+
+
+def _log_percent(code: str) -> Callable[[Daily], Column]:
+    place = COLUMN[code]
+
+    def formula(daily: Daily) -> Column:
+        value = daily.values[:, place]
+        return 100.0 * np.log(np.where(value > 0, value, np.nan))
+
+    return formula
+
+
+def _airflow_ratio(daily: Daily) -> Column:
+    """Measured flow against what pressure, speed and temperature say, log scale [%]: a breathing share."""
+    flow, pressure, speed, air = (daily.values[:, COLUMN[code]] for code in ("MAF", "MAP", "RPM", "IAT"))
+    expected = pressure * speed / (air + _KELVIN)
+    return 100.0 * np.log(
+        np.where((flow > 0) & (expected > 0), flow / np.where(expected > 0, expected, 1), np.nan)
+    )
+
+
+def _swing(code: str) -> Callable[[Daily], Column]:
+    place = COLUMN[code]
+    return lambda daily: np.abs(daily.values[:, place])
+
+
+def _switch(name: str) -> Callable[[Daily], Column]:
+    place = SWITCHES.index(name)
+    return lambda daily: daily.switched_on[:, place]
+
+
+_IDLE_LOADS: Final = ("ac", "power_steering", "in_gear")
+_AIR: Final = ("air_temperature", "cold_air", "barometer")
+_TRIM: Final = (*_AIR, "alcohol", "ac")
+_IDLE: Final = (*_AIR, *_IDLE_LOADS)
+_VOLTS: Final = ("air_temperature", "cold_air", "ac", "run_time")
+_CRUISE_FLOW: Final = ("air_temperature", "barometer", "log_speed", "road_speed", "throttle")
+
+
+def _level(
+    code: str, *states: str, explained_by: tuple[str, ...], step: float, learned: bool = False
+) -> Series:
+    return Series(
+        name=f"{code}@{states[0]}",
+        parameter=code,
+        states=states,
+        unit=PARAMETERS[code].unit,
+        formula=_value(code),
+        explained_by=explained_by,
+        step=step,
+        learned=learned,
+        limited=True,
+    )
+
+
+_TRIM_STEP: Final = PARAMETERS["LONGFT1"].step
+_BYTE_STEP: Final = PARAMETERS["TP"].step
+
+SERIES: Final = (
+    _level("LONGFT1", "warm_idle", explained_by=_TRIM, step=_TRIM_STEP, learned=True),
+    _level("LONGFT2", "warm_idle", explained_by=_TRIM, step=_TRIM_STEP, learned=True),
+    _level("LONGFT1", "cruise", explained_by=_TRIM, step=_TRIM_STEP, learned=True),
+    _level("LONGFT2", "cruise", explained_by=_TRIM, step=_TRIM_STEP, learned=True),
+    _level("IAC", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
+    _level("IAC_COUNTS", "warm_idle", explained_by=_IDLE, step=1.0, learned=True),
+    _level("TAC_PCT", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
+    _level("TP", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
+    _level("MAP", "warm_idle", explained_by=_IDLE, step=1.0),
+    Series(name="ln MAF@warm_idle", parameter="MAF", states=("warm_idle",), unit="%", formula=_log_percent("MAF"),
+           explained_by=_IDLE, step=0.3),
+    Series(name="ln LOAD_ABS@warm_idle", parameter="LOAD_ABS", states=("warm_idle",), unit="%",
+           formula=_log_percent("LOAD_ABS"), explained_by=_IDLE, step=1.5),
+    Series(name="ln MAF/MAP@warm_idle", parameter="MAF", states=("warm_idle",), unit="%", formula=_airflow_ratio,
+           explained_by=_IDLE, step=1.5),
+    Series(name="ln MAF/MAP@cruise", parameter="MAF", states=("cruise",), unit="%", formula=_airflow_ratio,
+           explained_by=_CRUISE_FLOW, step=1.5),
+    Series(name="ln MAF@cruise", parameter="MAF", states=("cruise",), unit="%", formula=_log_percent("MAF"),
+           explained_by=_CRUISE_FLOW, step=0.3),
+    Series(name="ln INJ_PW@warm_idle", parameter="INJ_PW", states=("warm_idle",), unit="%",
+           formula=_log_percent("INJ_PW"), explained_by=_IDLE, step=0.5),
+    _level("RPM", "warm_idle", explained_by=_IDLE, step=4.0),
+    Series(name="|SHRTFT1|@warm_idle", parameter="SHRTFT1", states=("warm_idle",), unit="%",
+           formula=_swing("SHRTFT1"), explained_by=(), step=_TRIM_STEP),
+    Series(name="|SHRTFT2|@warm_idle", parameter="SHRTFT2", states=("warm_idle",), unit="%",
+           formula=_swing("SHRTFT2"), explained_by=(), step=_TRIM_STEP),
+    Series(name="|SHRTFT1|@cruise", parameter="SHRTFT1", states=("cruise",), unit="%",
+           formula=_swing("SHRTFT1"), explained_by=(), step=_TRIM_STEP),
+    Series(name="|SHRTFT2|@cruise", parameter="SHRTFT2", states=("cruise",), unit="%",
+           formula=_swing("SHRTFT2"), explained_by=(), step=_TRIM_STEP),
+    _level("VPWR", "warm_idle", explained_by=_VOLTS, step=0.02),
+    _level("VPWR", "cruise", explained_by=_VOLTS, step=0.02),
+    _level("VPWR", "cold_idle", explained_by=_VOLTS, step=0.02),
+    _level("VPWR", "koeo_soak", explained_by=("air_temperature", "cold_air"), step=0.02),
+    _level("CRANK_VMIN", "crank", explained_by=("air_temperature", "cold_air"), step=0.02),
+    Series(name="ECT-IAT@koeo_soak", parameter="ECT", states=("koeo_soak",), unit="degC",
+           formula=_difference("ECT", "IAT"), explained_by=("air_temperature",), step=1.0),
+    Series(name="IAT-AAT@koeo_soak", parameter="IAT", states=("koeo_soak",), unit="degC",
+           formula=_difference("IAT", "AAT"), explained_by=(), step=1.0),
+    Series(name="IAT-AAT@cruise", parameter="IAT", states=("cruise",), unit="degC",
+           formula=_difference("IAT", "AAT"), explained_by=("air_temperature", "road_speed"), step=1.0),
+    _level("ECT", "cruise", explained_by=("air_temperature", "cold_air", "road_speed"), step=1.0),
+    _level("ECT", "warm_idle", explained_by=("air_temperature", "cold_air"), step=1.0),
+    Series(name="MAP-BARO@koeo", parameter="MAP", states=("koeo", "koeo_soak"), unit="kPa",
+           formula=_difference("MAP", "BARO"), explained_by=("barometer",), step=1.0),
+    Series(name="ac@warm_idle", parameter="", states=("warm_idle",), unit="1", formula=_switch("ac"),
+           explained_by=("air_temperature", "cold_air"), step=0.0, bounded=True),
+    Series(name="power_steering@warm_idle", parameter="", states=("warm_idle",), unit="1",
+           formula=_switch("power_steering"), explained_by=(), step=0.0, bounded=True),
+    Series(name="in_gear@warm_idle", parameter="", states=("warm_idle",), unit="1", formula=_switch("in_gear"),
+           explained_by=(), step=0.0, bounded=True),
+)  # fmt: skip
+"""Every followed series; its place is its number in arrays of shape (..., S)."""
+
+NAMES: Final = tuple(series.name for series in SERIES)
+PLACE: Final = {name: place for place, name in enumerate(NAMES)}
+
+COLD_AIR_BELOW_DEGC: Final = 5.0
+"""Knee of the temperature response; chosen by us: below it chokes of habit (enrichment, load) differ."""
+
+
+def _air_temperature(daily: Daily) -> Column:
+    """Ambient air where the vehicle reports it, else intake air [degC]."""
+    ambient, intake = daily.values[:, COLUMN["AAT"]], daily.values[:, COLUMN["IAT"]]
+    return np.where(np.isnan(ambient), intake, ambient)
+
+
+COVARIATES: Final[dict[str, tuple[Callable[[Daily], Column], float]]] = {
+    "air_temperature": (_air_temperature, 10.0),
+    "cold_air": (lambda daily: np.minimum(_air_temperature(daily) - COLD_AIR_BELOW_DEGC, 0.0), 10.0),
+    "barometer": (_value("BARO"), 5.0),
+    "alcohol": (_value("ALCH_PCT"), 10.0),
+    "ac": (_switch("ac"), 0.5),
+    "power_steering": (_switch("power_steering"), 0.5),
+    "in_gear": (_switch("in_gear"), 0.5),
+    "run_time": (lambda daily: np.log1p(daily.values[:, COLUMN["RUNTM"]]), 1.0),
+    "log_speed": (_log_percent("RPM"), 20.0),
+    "road_speed": (_value("VSS"), 20.0),
+    "throttle": (_value("TP"), 5.0),
+}
+"""Covariates by name: how to read one from a `Daily`, and the size of an ordinary change, which scales it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Observations:
+    """Every followed value of the fleet, sorted by vehicle, series, day; k rows.
+
+    Parameters
+    ----------
+    vehicle, series, day : int32 arrays of shape (k,)
+        Places in `Fleet.vehicles` and `SERIES`; days since 1970-01-01.
+    value : float64 array of shape (k,)
+        In the series' unit, never NaN.
+    covariate : float64 array of shape (k, C)
+        Scaled covariates in the order of `COVARIATES`; NaN where missing.
+    """
+
+    vehicle: NDArray[np.int32]
+    series: NDArray[np.int32]
+    day: NDArray[np.int32]
+    value: Column
+    covariate: Column
+
+    def __len__(self) -> int:
+        """Count rows."""
+        return len(self.value)
+
+
+def observe(fleet: Fleet, daily: Daily) -> Observations:
+    """Read every followed series out of the daily summaries.
+
+    A difference that needs a soak is only read where the vehicle's sheet says how long a soak must be:
+    an unknown soak time means that the check is not done.
+    """
+    state_of = {state: place for place, state in enumerate(STATES)}
+    soak_known = np.array(
+        [place >= 0 and fleet.sheets[place].soak_hours is not None for place in fleet.sheet], dtype=bool
+    )
+    covariates = np.column_stack([read(daily) / scale for read, scale in COVARIATES.values()])
+    parts: list[tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32], Column, Column]] = []
+    for place, series in enumerate(SERIES):
+        with np.errstate(invalid="ignore"):
+            value = series.formula(daily)
+        keep = np.isin(daily.state, [state_of[state] for state in series.states]) & np.isfinite(value)
+        if series.name.endswith("@koeo_soak") and not series.limited:
+            keep &= soak_known[daily.vehicle]
+        row = np.flatnonzero(keep)
+        parts.append((daily.vehicle[row], np.full(len(row), place, np.int32), daily.day[row], value[row],
+                      covariates[row]))  # fmt: skip
+    vehicle, number, day, value, covariate = (np.concatenate(column) for column in zip(*parts, strict=True))
+    order = np.lexsort((day, number, vehicle))
+    return Observations(
+        vehicle=vehicle[order],
+        series=number[order],
+        day=day[order],
+        value=value[order],
+        covariate=covariate[order],
+    )
