@@ -1,0 +1,43 @@
+"""What every page is set in: title, ways around, age of the data, notices, zone, units, form token."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Annotated, Literal
+
+Units = Literal["metric", "us"]
+"""How quantities are shown; everything comes in in the parameter's default unit."""
+
+BannerKind = Literal["practice", "stale", "no_accounts", "failed", "saved", "refused"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """One way to another page."""
+
+    href: Annotated[str, "Address, from `dashboards.links`."]
+    text: Annotated[str, "Words shown."]
+    current: Annotated[bool, "Whether it is the page being read."] = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Banner:
+    """One notice above the page."""
+
+    kind: Annotated[BannerKind, "Which notice; its standing sentence is in `dashboards.words.BANNERS`."]
+    detail: Annotated[str, "What follows the standing sentence; may be empty."] = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What surrounds every page. Times come in already in the zone that is to be shown."""
+
+    title: Annotated[str, "Heading of the page: its one h1."]
+    nav: Annotated[tuple[Link, ...], "Main ways, in order, the current one marked."]
+    zone: Annotated[str, "Name of the time zone shown, such as `Europe/Oslo`; empty when no times are."] = ""
+    data_up_to: Annotated[datetime | None, "Newest reading received; None when there is none."] = None
+    assessed_at: Annotated[datetime | None, "End of the last good evaluation; None before the first."] = None
+    banners: Annotated[tuple[Banner, ...], "Notices, the gravest first."] = ()
+    units: Annotated[Units, "Metric or US units."] = "metric"
+    role: Annotated[str, "Role of the reader; empty while there are no accounts."] = ""
+    token: Annotated[str, "Token that every form sends back; empty where none is used."] = ""
+    here: Annotated[str, "Address of this page with its query, so that forms can come back to it."] = ""

@@ -1,0 +1,86 @@
+"""View and frame in, page out: the one place that knows which template belongs to which view."""
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Final
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from dashboards import chart_svg, figures, formats, links, map_svg, words
+from dashboards.coverage import CoverageView
+from dashboards.dictionary import DictionaryView
+from dashboards.exports_page import ExportsView
+from dashboards.frame import Frame
+from dashboards.help import HelpView
+from dashboards.jobs import JobsView
+from dashboards.problem import ProblemView
+from dashboards.ticket import JobSheetView, TicketView
+from dashboards.vehicle import VehicleView
+from dashboards.vehicles import VehiclesView
+from dashboards.week import WeekView
+from dashboards.work import WorkView
+
+View = (
+    WeekView
+    | VehiclesView
+    | VehicleView
+    | WorkView
+    | TicketView
+    | JobSheetView
+    | CoverageView
+    | ExportsView
+    | DictionaryView
+    | HelpView
+    | ProblemView
+    | JobsView
+)
+
+TEMPLATES: Final[Mapping[type, str]] = {
+    WeekView: "week.html",
+    VehiclesView: "vehicles.html",
+    VehicleView: "vehicle.html",
+    WorkView: "work.html",
+    TicketView: "ticket.html",
+    JobSheetView: "sheet.html",
+    CoverageView: "coverage.html",
+    ExportsView: "exports.html",
+    DictionaryView: "dictionary.html",
+    HelpView: "help.html",
+    ProblemView: "problem.html",
+    JobsView: "jobs.html",
+}
+"""Template of each view. In a template the view is `view` and the frame is `frame`; nothing else comes in."""
+
+
+@cache
+def environment() -> Environment:
+    """Build the template environment: escaped output, unknown names are errors."""
+    made = Environment(
+        loader=PackageLoader("dashboards", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals.update(links=links, words=words)
+    made.filters.update(formats.FILTERS)
+    made.globals.update(chart_svg=chart_svg.draw, map_svg=map_svg.draw, figure_json=figures.page_json)
+    return made
+
+
+def render(view: View, frame: Frame) -> str:
+    """Render a page.
+
+    Parameters
+    ----------
+    view : one of the page dataclasses
+        What the page says; times in the zone to show, quantities in default units.
+    frame : Frame
+        What surrounds it.
+
+    Returns
+    -------
+    str
+        A whole HTML document, UTF-8.
+    """
+    return environment().get_template(TEMPLATES[type(view)]).render(view=view, frame=frame)

@@ -1,0 +1,21 @@
+"""The work list: what a mechanic does next, in order."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Annotated
+
+from dashboards.rows import TicketLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkView:
+    """For the mechanic at the bench: which vehicle next, what to look at first, how long it takes."""
+
+    depot: Annotated[str, "Depot the list is held to; empty for all."]
+    depots: Annotated[tuple[str, ...], "Depots that can be chosen."]
+    mine: Annotated[tuple[TicketLine, ...], "Tickets that the reader has, in order."]
+    unassigned: Annotated[tuple[TicketLine, ...], "Open tickets that nobody has, in order."]
+    others: Annotated[tuple[TicketLine, ...], "Open tickets that others have."]
+    proof: Annotated[tuple[TicketLine, ...], "Done, waiting for readings to prove the repair."]
+    resting: Annotated[tuple[TicketLine, ...], "Open, evidence eased or deferred."]
+    next_due: Annotated[date | None, "Next day on which something is due; None when nothing is."]
