@@ -134,12 +134,12 @@ SERIES: Final = (
     _level("TAC_PCT", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
     _level("TP", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
     _level("MAP", "warm_idle", explained_by=_IDLE, step=1.0),
-    Series(name="ln MAF@warm_idle", parameter="MAF", states=("warm_idle",), unit="%", formula=_log_percent("MAF"),
-           explained_by=_IDLE, step=0.3),
+    Series(name="ln MAF@warm_idle", parameter="MAF", states=("warm_idle",), unit="%",
+           formula=_log_percent("MAF"), explained_by=_IDLE, step=0.3),
     Series(name="ln LOAD_ABS@warm_idle", parameter="LOAD_ABS", states=("warm_idle",), unit="%",
            formula=_log_percent("LOAD_ABS"), explained_by=_IDLE, step=1.5),
-    Series(name="ln MAF/MAP@warm_idle", parameter="MAF", states=("warm_idle",), unit="%", formula=_airflow_ratio,
-           explained_by=_IDLE, step=1.5),
+    Series(name="ln MAF/MAP@warm_idle", parameter="MAF", states=("warm_idle",), unit="%",
+           formula=_airflow_ratio, explained_by=_IDLE, step=1.5),
     Series(name="ln MAF/MAP@cruise", parameter="MAF", states=("cruise",), unit="%", formula=_airflow_ratio,
            explained_by=_CRUISE_FLOW, step=1.5),
     Series(name="ln MAF@cruise", parameter="MAF", states=("cruise",), unit="%", formula=_log_percent("MAF"),
@@ -174,8 +174,8 @@ SERIES: Final = (
            explained_by=("air_temperature", "cold_air"), step=0.0, bounded=True),
     Series(name="power_steering@warm_idle", parameter="", states=("warm_idle",), unit="1",
            formula=_switch("power_steering"), explained_by=(), step=0.0, bounded=True),
-    Series(name="in_gear@warm_idle", parameter="", states=("warm_idle",), unit="1", formula=_switch("in_gear"),
-           explained_by=(), step=0.0, bounded=True),
+    Series(name="in_gear@warm_idle", parameter="", states=("warm_idle",), unit="1",
+           formula=_switch("in_gear"), explained_by=(), step=0.0, bounded=True),
 )  # fmt: skip
 """Every followed series; its place is its number in arrays of shape (..., S)."""
 

@@ -1,0 +1,197 @@
+"""How much a sound vehicle's readings scatter: from day to day, over weeks, and together.
+
+Three numbers decide what counts as evidence: the day-to-day noise of each vehicle's series, how much more
+slowly a mean of many days calms down than independence would have it (long-run inflation), and how the series
+of one vehicle move together.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.series import SERIES, Observations
+
+MAD_TO_SIGMA: Final = 1.482602218505602
+"""1 / Phi^-1(3/4): scaled median absolute deviation of a normal sample."""
+
+POOL_READINGS: Final = 20.0
+"""A vehicle's own scatter counts fully only beyond about this many readings; chosen by us."""
+
+BLOCK: Final = 8
+"""Readings in a block whose means show the long-run scatter; chosen by us: a few weeks of one state."""
+
+INFLATION_BOUNDS: Final = (1.0, 8.0)
+DEFAULT_INFLATION: Final = 2.0
+"""Used until twenty pairs of blocks are at hand: the lag-1 correlation of 0.3 found on one open recording."""
+
+_STEPS: Final = np.array([series.step for series in SERIES])
+_BOUNDED: Final = np.array([series.bounded for series in SERIES])
+_SHARE_FLOOR: Final = 0.12
+_CORRELATION_KEPT: Final = 0.8
+_EIGENVALUE_FLOOR: Final = 0.15
+_MIN_PAIRS: Final = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Noise:
+    """Scatter of sound readings.
+
+    Parameters
+    ----------
+    sigma : float64 array of shape (V, S)
+        Standard deviation of one day's adjusted reading [series' unit].
+    pooled : float64 array of shape (S,)
+        The same over the fleet.
+    inflation : float64 array of shape (S,)
+        Long-run variance over day-to-day variance, at least 1.
+    correlation : float64 array of shape (S, S)
+        Of slow movements of one vehicle's series; positive definite, unit diagonal.
+    spread : float64 array of shape (G, S)
+        Between-vehicle standard deviation within a group of like vehicles; inf where unknown.
+    """
+
+    sigma: NDArray[np.float64]
+    pooled: NDArray[np.float64]
+    inflation: NDArray[np.float64]
+    correlation: NDArray[np.float64]
+
+
+def estimate_sigma(
+    seen: Observations, adjusted: NDArray[np.float64], vehicles: int
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Estimate day-to-day noise from successive differences, which a slow drift hardly touches.
+
+    Parameters
+    ----------
+    seen : Observations
+        Sorted by vehicle, series, day.
+    adjusted : float64 array of shape (k,)
+    vehicles : int
+        Number of vehicles V.
+
+    Returns
+    -------
+    sigma : float64 array of shape (V, S)
+    pooled : float64 array of shape (S,)
+        NaN for a series that nobody reports.
+    """
+    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
+    same = np.flatnonzero(np.diff(cell) == 0)
+    step = np.abs(adjusted[same + 1] - adjusted[same]) / np.sqrt(2.0)
+    own, count = _grouped_median(step, cell[same], vehicles * len(SERIES))
+    own, count = own.reshape(vehicles, -1) * MAD_TO_SIGMA, count.reshape(vehicles, -1)
+    pooled = np.full(len(SERIES), np.nan)
+    for place in range(len(SERIES)):
+        enough = count[:, place] >= 5
+        if enough.any():
+            pooled[place] = np.median(own[enough, place])
+        elif count[:, place].any():
+            pooled[place] = np.median(own[count[:, place] > 0, place])
+    floor = np.where(_BOUNDED, _SHARE_FLOOR, _STEPS / 2)
+    pooled = np.where(_BOUNDED, _share_sigma(seen), pooled)
+    pooled = np.where(np.isfinite(pooled), np.maximum(pooled, floor), np.nan)
+    own = np.where(_BOUNDED | ~np.isfinite(own), pooled, own)
+    mixed = (count * own**2 + POOL_READINGS * pooled**2) / (count + POOL_READINGS)
+    return np.sqrt(np.maximum(mixed, floor**2)), pooled
+
+
+def _share_sigma(seen: Observations) -> NDArray[np.float64]:
+    """Standard deviation of a switch share from how often the fleet has it on."""
+    total = np.bincount(seen.series, seen.value, minlength=len(SERIES))
+    share = total / np.maximum(np.bincount(seen.series, minlength=len(SERIES)), 1)
+    share = np.clip(share, 0.0, 1.0)
+    return np.sqrt(share * (1 - share))
+
+
+def _grouped_median(
+    value: NDArray[np.float64], group: NDArray[np.int64], groups: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Median (the lower of two middles) and count of each group."""
+    order = np.lexsort((value, group))
+    count = np.bincount(group, minlength=groups)
+    start = np.concatenate(([0], np.cumsum(count)[:-1]))
+    middle = np.full(groups, np.nan)
+    filled = count > 0
+    middle[filled] = value[order][start[filled] + (count[filled] - 1) // 2]
+    return middle, count
+
+
+def estimate_slow(
+    seen: Observations, residual: NDArray[np.float64], sigma: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Estimate long-run inflation and the correlation of slow movements.
+
+    Parameters
+    ----------
+    seen : Observations
+    residual : float64 array of shape (k,)
+    sigma : float64 array of shape (V, S)
+
+    Returns
+    -------
+    inflation : float64 array of shape (S,)
+    correlation : float64 array of shape (S, S)
+    """
+    scaled = residual / sigma[seen.vehicle, seen.series]
+    return _inflation(seen, scaled), _correlation(seen, scaled)
+
+
+def _inflation(seen: Observations, scaled: NDArray[np.float64]) -> NDArray[np.float64]:
+    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
+    start = np.flatnonzero(np.diff(cell, prepend=-1))
+    rank = np.arange(len(cell)) - np.repeat(start, np.diff(np.append(start, len(cell))))
+    block = np.cumsum((rank % BLOCK) == 0) - 1
+    size = np.bincount(block)
+    mean = np.bincount(block, scaled) / np.maximum(size, 1)
+    first = np.flatnonzero((rank % BLOCK) == 0)
+    pairs = np.flatnonzero((np.diff(cell[first]) == 0) & (size[:-1] == BLOCK) & (size[1:] == BLOCK))
+    change = np.abs(mean[pairs + 1] - mean[pairs]) / np.sqrt(2.0)
+    series = seen.series[first[pairs]]
+    result = np.full(len(SERIES), DEFAULT_INFLATION)
+    for place in np.unique(series):
+        mine = change[series == place]
+        if len(mine) >= _MIN_PAIRS:
+            result[place] = BLOCK * (MAD_TO_SIGMA * np.median(mine)) ** 2
+    return np.clip(result, *INFLATION_BOUNDS)
+
+
+def _correlation(seen: Observations, scaled: NDArray[np.float64], *, days: int = 21) -> NDArray[np.float64]:
+    """Correlate changes between successive three-week means of one vehicle, pairwise, clipped and shrunk."""
+    count = len(SERIES)
+    if not len(seen):
+        return np.eye(count)
+    block = (seen.day - seen.day.min()) // days
+    blocks = int(block.max()) + 1
+    shape = (int(seen.vehicle.max()) + 1, blocks, count)
+    cell = np.ravel_multi_index((seen.vehicle, block, seen.series), shape)
+    size = np.bincount(cell, minlength=int(np.prod(shape)))
+    mean = np.bincount(cell, scaled, minlength=int(np.prod(shape)))
+    mean = np.where(size > 0, mean / np.maximum(size, 1), np.nan).reshape(shape)
+    change = np.diff(mean, axis=1).reshape(-1, count)
+    with np.errstate(invalid="ignore"):
+        scale = np.array([_scale(column) for column in change.T])
+        change = np.clip(change / scale, -3, 3)
+    present = np.isfinite(change)
+    filled = np.where(present, change, 0.0)
+    weight = present.astype(float)
+    pairs = weight.T @ weight
+    power = np.sqrt(np.maximum((filled**2).T @ weight * (weight.T @ filled**2), 1e-12))
+    found = (filled.T @ filled) / power * _CORRELATION_KEPT
+    found[pairs < _MIN_PAIRS] = 0.0
+    return _positive(found)
+
+
+def _scale(column: NDArray[np.float64]) -> float:
+    present = column[np.isfinite(column)]
+    return max(MAD_TO_SIGMA * float(np.median(np.abs(present))), 1e-9) if len(present) else 1.0
+
+
+def _positive(found: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Nearest usable correlation matrix: eigenvalues floored, unit diagonal."""
+    np.fill_diagonal(found, 1.0)
+    value, vector = np.linalg.eigh((found + found.T) / 2)
+    fixed = (vector * np.maximum(value, _EIGENVALUE_FLOOR)) @ vector.T
+    scale = np.sqrt(np.diag(fixed))
+    return fixed / np.outer(scale, scale)
