@@ -1,0 +1,330 @@
+"""Plain values that the store takes and returns beside those of the other rooms. Times are aware UTC."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Generic, TypeVar
+
+from ingest.batch import Refusal
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Receipt:
+    """What became of one arrival.
+
+    Parameters
+    ----------
+    accepted, duplicates : int
+        Snapshots newly kept, and snapshots that were kept already (or twice in the same arrival).
+    quarantined, rejected : tuple of Refusal
+        In order of their place in the arrival; the store's own findings included.
+    """
+
+    accepted: int
+    duplicates: int
+    quarantined: tuple[Refusal, ...] = ()
+    rejected: tuple[Refusal, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loads:
+    """What became of loaded rows: each is counted once, or refused."""
+
+    added: int = 0
+    changed: int = 0
+    same: int = 0
+    refused: tuple[Refusal, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page(Generic[T]):
+    """One page of a list; `cursor` asks for the next one and is empty after the last."""
+
+    rows: tuple[T, ...]
+    cursor: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSnapshot:
+    """One stored snapshot.
+
+    Parameters
+    ----------
+    vehicle, device, given_id : str
+        As sent; empty where not given.
+    taken_at, received_at : datetime
+        Aware UTC.
+    day : int
+        Local day in the vehicle's time zone [days since 1970-01-01].
+    odometer_km : float or None
+        [km]
+    claim, state : str
+        Declared and supported operating state; empty where none.
+    state_note : str
+        Why `state` is empty or differs from `claim`.
+    values : mapping of str to float
+        Readings in default units by code; missing ones are left out.
+    switches : mapping of str to bool
+        Switches that were reported.
+    extra : str
+        JSON object of what has no column; empty where there is none.
+    """
+
+    vehicle: str
+    taken_at: datetime
+    received_at: datetime
+    day: int
+    device: str = ""
+    given_id: str = ""
+    odometer_km: float | None = None
+    claim: str = ""
+    state: str = ""
+    state_note: str = ""
+    values: Mapping[str, float] = field(default_factory=dict)
+    switches: Mapping[str, bool] = field(default_factory=dict)
+    extra: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptRefusal:
+    """One refused item as it is kept.
+
+    Parameters
+    ----------
+    number : int
+        Running number, for listing and releasing.
+    kind : str
+        `quarantined` or `rejected`.
+    code, detail, field, vehicle, payload
+        As in `ingest.batch.Refusal`.
+    source : str
+        Who sent it: name of a token or file.
+    received_at : datetime
+        When it came.
+    released_at : datetime or None
+        When it was released; None while it is held.
+    """
+
+    number: int
+    kind: str
+    code: str
+    detail: str
+    field: str
+    vehicle: str
+    payload: str
+    source: str
+    received_at: datetime
+    released_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnknownName:
+    """A name that no catalogue entry or alias explains; `name` is empty for dropped personal fields."""
+
+    source: str
+    name: str
+    count: int
+    first_at: datetime
+    last_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastSeen:
+    """Newest reading of one vehicle; None where there is none yet."""
+
+    vehicle: str
+    taken_at: datetime | None
+    received_at: datetime | None
+    odometer_km: float | None
+    device: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exposure:
+    """What one vehicle was exposed to between two days.
+
+    Parameters
+    ----------
+    vehicle : str
+        The fleet's own number.
+    days : int
+        Days with at least one reading.
+    distance_km : float or None
+        Odometer, last less first [km]; None with fewer than two odometer readings or when it went back.
+    """
+
+    vehicle: str
+    days: int
+    distance_km: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """One run of a job in the ledger; `outcome` is empty while it runs, then `done` or `failed`."""
+
+    job: str
+    due_at: datetime
+    owner: str
+    attempt: int
+    started_at: datetime
+    beat_at: datetime
+    finished_at: datetime | None = None
+    outcome: str = ""
+    counts: Mapping[str, int] = field(default_factory=dict)
+    error: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrozenReport:
+    """A weekly report as it was; `body` is its JSON text, never changed."""
+
+    week: str
+    body: str
+    frozen_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """One account. Workshop and office staff only; drivers have none.
+
+    Parameters
+    ----------
+    login : str
+        Unique, lower case.
+    role : str
+        One of the roles people may have.
+    password : str
+        Encoded password hash; never the password.
+    failures : int
+        Failed sign-ins since the last good one.
+    locked_until, disabled_at : datetime or None
+        None where not locked, not disabled.
+    """
+
+    login: str
+    role: str
+    password: str
+    created_at: datetime
+    failures: int = 0
+    locked_until: datetime | None = None
+    disabled_at: datetime | None = None
+    preferences: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignIn:
+    """One signed-in browser, found by the digest of its cookie."""
+
+    digest: str
+    login: str
+    created_at: datetime
+    expires_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogEntry:
+    """One line of the event log: who did what to which thing, and what it was before and after."""
+
+    number: int
+    at: datetime
+    who: str
+    what: str
+    subject: str
+    before: str = ""
+    after: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cost:
+    """What one cause costs, planned and unplanned.
+
+    Parameters
+    ----------
+    cause : str
+        Cause code.
+    planned_hours, unplanned_hours : float
+        Workshop hours [h].
+    planned_parts, unplanned_parts, downtime : float
+        [currency]; `downtime` is what an unplanned stop costs beside the workshop.
+    currency : str
+        ISO 4217 code.
+    price_date : date
+        Date of the prices.
+    revision : int
+        Counts changes of the table from 1.
+    source : str
+        Where the figures come from.
+    """
+
+    cause: str
+    planned_hours: float
+    unplanned_hours: float
+    planned_parts: float
+    unplanned_parts: float
+    downtime: float
+    currency: str
+    price_date: date
+    revision: int
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptWork:
+    """One work record as kept, with when and by whom it was recorded."""
+
+    number: str
+    vehicle: str
+    done_at: datetime
+    day: int
+    kind: str
+    cause: str
+    ticket: str
+    parts_cost: float | None
+    labour_hours: float | None
+    notes: str
+    recorded_at: datetime
+    recorded_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptSheet:
+    """Standing of one revision of a spec sheet.
+
+    Parameters
+    ----------
+    sheet, revision
+        Which one.
+    standing : str
+        `draft` or `in_force`.
+    in_force_from : date or None
+        First day in force; None for the whole history.
+    put_by, approved_by : str
+        Who brought it, who put it in force.
+    """
+
+    sheet: str
+    revision: int
+    standing: str
+    in_force_from: date | None
+    put_by: str
+    approved_by: str
+    put_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Health:
+    """Whether the store can be used: reachable, and its tables as this version needs them."""
+
+    database: str
+    reachable: bool
+    revision: str
+    wanted: str
+    detail: str = ""
+
+    @property
+    def ready(self) -> bool:
+        """Reachable and at the right revision."""
+        return self.reachable and self.revision == self.wanted
