@@ -1,1 +1,1 @@
-"""Tickets: what one is, how it moves, and which facts open, change or close it. Pure: facts in, actions out."""
+"""Tickets: what one is, how it moves, which facts open, change or close it. Facts in, actions out."""

@@ -264,8 +264,16 @@ class Ticket:
     comeback_of, comeback_by, merged_into : str
         Numbers of linked tickets: the one this came back from, the one that came back from this,
         the one this was merged into.
+    limit_on_at_deferral : date or None
+        Limit date as it stood when the ticket was deferred.
+    pinned_until : date or None
+        Day until which a person keeps it in the plan.
     resting_since : date or None
         Evaluation date since which the evidence has eased.
+    complaints : tuple of datetime
+        Drivers' complaints that bear on it.
+    inspected_at : datetime or None
+        When an inspection found nothing.
     done_at : datetime or None
         When the repair was done.
     done_cause : str
@@ -275,7 +283,7 @@ class Ticket:
     raised_by, closed_by : str
         `system`, or the login of the person.
     status_before : str
-        Status before the closing step, for undoing it; empty where it cannot be undone.
+        Status before the closing step, for undoing it; empty while nothing is closed.
     proof : ProofProgress or None
         Proof of the repair while it is awaited.
     detail : Detail or None
@@ -331,7 +339,11 @@ class Ticket:
     comeback_of: str = ""
     comeback_by: str = ""
     merged_into: str = ""
+    limit_on_at_deferral: date | None = None
+    pinned_until: date | None = None
     resting_since: date | None = None
+    complaints: tuple[datetime, ...] = ()
+    inspected_at: datetime | None = None
     done_at: datetime | None = None
     done_cause: str = ""
     closed_detail: str = ""
@@ -380,5 +392,5 @@ class TicketEvent:
 
 
 def is_open(ticket: Ticket) -> bool:
-    """Tell whether somebody still owes the ticket something: all but verified, dismissed and closed repairs."""
+    """Tell whether a ticket still waits for somebody: all but verified, dismissed and closed repairs."""
     return ticket.status not in {"verified", "dismissed"} and ticket.closed_at is None
