@@ -11,10 +11,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.robust import MAD_CONSISTENCY
 from models.series import SERIES, Observations
 
-MAD_TO_SIGMA: Final = 1.482602218505602
-"""1 / Phi^-1(3/4): scaled median absolute deviation of a normal sample."""
 
 POOL_READINGS: Final = 20.0
 """A vehicle's own scatter counts fully only beyond about this many readings; chosen by us."""
@@ -81,7 +80,7 @@ def estimate_sigma(
     same = np.flatnonzero(np.diff(cell) == 0)
     step = np.abs(adjusted[same + 1] - adjusted[same]) / np.sqrt(2.0)
     own, count = _grouped_median(step, cell[same], vehicles * len(SERIES))
-    own, count = own.reshape(vehicles, -1) * MAD_TO_SIGMA, count.reshape(vehicles, -1)
+    own, count = own.reshape(vehicles, -1) * MAD_CONSISTENCY, count.reshape(vehicles, -1)
     pooled = np.full(len(SERIES), np.nan)
     for place in range(len(SERIES)):
         enough = count[:, place] >= 5
@@ -153,7 +152,7 @@ def _inflation(seen: Observations, scaled: NDArray[np.float64]) -> NDArray[np.fl
     for place in np.unique(series):
         mine = change[series == place]
         if len(mine) >= _MIN_PAIRS:
-            result[place] = BLOCK * (MAD_TO_SIGMA * np.median(mine)) ** 2
+            result[place] = BLOCK * (MAD_CONSISTENCY * np.median(mine)) ** 2
     return np.clip(result, *INFLATION_BOUNDS)
 
 
@@ -185,7 +184,7 @@ def _correlation(seen: Observations, scaled: NDArray[np.float64], *, days: int =
 
 def _scale(column: NDArray[np.float64]) -> float:
     present = column[np.isfinite(column)]
-    return max(MAD_TO_SIGMA * float(np.median(np.abs(present))), 1e-9) if len(present) else 1.0
+    return max(MAD_CONSISTENCY * float(np.median(np.abs(present))), 1e-9) if len(present) else 1.0
 
 
 def _positive(found: NDArray[np.float64]) -> NDArray[np.float64]:

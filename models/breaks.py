@@ -1,0 +1,150 @@
+"""Known and discovered breaks: repairs, battery changes, cleared memory.
+
+A repair starts a new baseline for the series its cause bears on. Cleared memory sets learned values to zero
+and lets them come back: the days of relearning prove nothing and are left out, but the vehicle's own normal
+stays what it was, so that clearing never makes a drifted vehicle its own new normal.
+"""
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.parameters import COLUMN
+from models.causes import bears_on
+from models.findings import Break
+from models.panel import Daily, Fleet
+from models.series import NAMES, SERIES, Observations
+
+RELEARN_DAYS: Final = 14
+"""Days after cleared memory whose learned values are left out; chosen by us where no sheet says otherwise."""
+
+_FALL: Final = 0.5
+_MIN_COUNTER: Final = {"CLR_DIST": 10.0, "WARM_UPS": 3.0}
+_TRIMS: Final = tuple(place for place, name in enumerate(NAMES) if name.startswith("LONGFT"))
+_ZERO_AFTER_PCT: Final = 1.5
+_MEMORY: Final = 8
+_LEARNED: Final = np.array([series.learned for series in SERIES])
+
+
+def find_resets(daily: Daily, seen: Observations) -> NDArray[np.int64]:
+    """Find days on which a vehicle's adaptive memory was cleared, told by nobody.
+
+    Counters that run since the last clearing fall by half or more, or every learned trim of the day reads
+    exactly zero on a vehicle whose trims lately did not.
+
+    Returns
+    -------
+    int64 array of shape (r, 2)
+        Vehicle place and day, sorted, each once.
+    """
+    found = [_counter_falls(daily, code) for code in _MIN_COUNTER]
+    found.append(_zeroed_trims(seen))
+    return np.unique(np.concatenate(found), axis=0)
+
+
+def _counter_falls(daily: Daily, code: str) -> NDArray[np.int64]:
+    value = daily.values[:, COLUMN[code]]
+    row = np.flatnonzero(np.isfinite(value))
+    if not len(row):
+        return np.empty((0, 2), np.int64)
+    key = daily.vehicle[row].astype(np.int64) * 1_000_000 + daily.day[row]
+    start = np.flatnonzero(np.diff(key, prepend=-1))
+    vehicle, day = daily.vehicle[row][start], daily.day[row][start]
+    lowest, highest = np.minimum.reduceat(value[row], start), np.maximum.reduceat(value[row], start)
+    fell = np.zeros(len(start), dtype=bool)
+    fell[1:] = (
+        (vehicle[1:] == vehicle[:-1])
+        & (highest[:-1] >= _MIN_COUNTER[code])
+        & (lowest[1:] < _FALL * highest[:-1])
+    )
+    return np.column_stack((vehicle[fell], day[fell])).astype(np.int64)
+
+
+def _zeroed_trims(seen: Observations) -> NDArray[np.int64]:
+    row = np.flatnonzero(np.isin(seen.series, _TRIMS))
+    if not len(row):
+        return np.empty((0, 2), np.int64)
+    row = row[np.lexsort((seen.day[row], seen.vehicle[row]))]
+    size = np.abs(seen.value[row])
+    key = seen.vehicle[row].astype(np.int64) * 1_000_000 + seen.day[row]
+    start = np.flatnonzero(np.diff(key, prepend=-1))
+    largest = np.maximum.reduceat(size, start)
+    running = np.concatenate(([0.0], np.cumsum(size)))
+    vehicle = seen.vehicle[row][start]
+    first_row = np.searchsorted(seen.vehicle[row], vehicle)
+    low = np.maximum(start - _MEMORY, first_row)
+    lately = (running[start] - running[low]) / np.maximum(start - low, 1)
+    zeroed = (largest < 1e-9) & (start - low >= _MEMORY // 2) & (lately >= _ZERO_AFTER_PCT)
+    return np.column_stack((vehicle[zeroed], seen.day[row][start][zeroed])).astype(np.int64)
+
+
+def recorded_resets(fleet: Fleet) -> NDArray[np.int64]:
+    """Give vehicle place and day of every record after which learned values are being learned anew."""
+    rows = [(fact.vehicle, fact.day) for fact in fleet.work if fact.kind in _RELEARNED]
+    return np.array(rows, dtype=np.int64).reshape(-1, 2)
+
+
+_RELEARNED: Final = ("memory_cleared", "battery_replaced", "repair")
+
+
+def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Mark learned values taken while they were being learned anew, shape (k,)."""
+    masked = np.zeros(len(seen), dtype=bool)
+    if not len(resets):
+        return masked
+    scale = 1_000_000
+    keys = np.unique(resets[:, 0] * scale + resets[:, 1])
+    mine = seen.vehicle.astype(np.int64) * scale + seen.day
+    before = np.searchsorted(keys, mine, side="right") - 1
+    known = before >= 0
+    gap = mine[known] - keys[before[known]]
+    masked[known] = gap <= RELEARN_DAYS
+    return masked & _LEARNED[seen.series]
+
+
+def baseline_starts(fleet: Fleet, day: int, first_day: int) -> NDArray[np.int32]:
+    """Give the first day of the running baseline segment of every vehicle and series.
+
+    Parameters
+    ----------
+    fleet : Fleet
+    day : int
+        Evaluation day; later records are not known yet.
+    first_day : int
+        First day of the history.
+
+    Returns
+    -------
+    int32 array of shape (V, S)
+    """
+    start = np.full((len(fleet.vehicles), len(SERIES)), first_day, np.int32)
+    for fact in fleet.work:
+        if fact.day > day or fact.kind not in ("repair", "battery_replaced"):
+            continue
+        touched = _touched(fact.kind, fact.cause)
+        start[fact.vehicle, touched] = np.maximum(start[fact.vehicle, touched], fact.day + 1)
+    return start
+
+
+def _touched(kind: str, cause: str) -> NDArray[np.bool_]:
+    if kind == "battery_replaced":
+        return bears_on("battery_ageing") | bears_on("charging_low")
+    return bears_on(cause)
+
+
+def list_breaks(fleet: Fleet, resets: NDArray[np.int64], day: int) -> tuple[Break, ...]:
+    """List every break known on a day, recorded and found, for pages and charts."""
+    recorded = [
+        Break(vehicle=fleet.vehicles[fact.vehicle], day=fact.day, reason=fact.kind, found=False)
+        for fact in fleet.work
+        if fact.day <= day and fact.kind in _RELEARNED
+    ]
+    told = {(item.vehicle, item.day) for item in recorded}
+    found = [
+        Break(vehicle=fleet.vehicles[int(vehicle)], day=int(when), reason="memory_cleared", found=True)
+        for vehicle, when in resets
+        if when <= day
+        and not any((fleet.vehicles[int(vehicle)], int(when) - back) in told for back in range(3))
+    ]
+    return tuple(sorted((*recorded, *found), key=lambda item: (item.vehicle, item.day, item.reason)))

@@ -1,0 +1,165 @@
+"""The readable table of causes as directions in the space of followed series.
+
+`causes.toml` says for each cause which series move, which way and in what proportion, by engine type. Here it
+becomes one matrix per spec sheet. Directions that move a single series belong to the cause `unknown`, so that a
+pattern nobody described is still seen.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.parameters import CAUSES
+from models.panel import SheetFacts
+from models.series import PLACE, SERIES
+
+UNKNOWN: Final = CAUSES.index("unknown")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """One row of the table.
+
+    Parameters
+    ----------
+    cause : int
+        Place in `CAUSES`.
+    why : str
+        What happens, in words.
+    when : mapping
+        Sheet fields that must have these values; a field the sheet does not give fits any.
+    either : bool
+        Whether the whole row may change sign.
+    shift : mapping of series name to float
+        Shift at the size at which drivers commonly complain [series' unit].
+    """
+
+    cause: int
+    why: str
+    when: Mapping[str, object]
+    either: bool
+    shift: Mapping[str, float]
+
+    def fits(self, sheet: SheetFacts | None) -> bool:
+        """Say whether the row speaks of vehicles on this sheet; without a sheet every row does."""
+        if sheet is None:
+            return True
+        return all(getattr(sheet, key) in (None, wanted) for key, wanted in self.when.items())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Directions:
+    """Directions for one spec sheet; K rows.
+
+    Parameters
+    ----------
+    shift : float64 array of shape (K, S)
+        Shift of every series at complaint size, signed [series' unit].
+    cause : int64 array of shape (K,)
+        Place in `CAUSES`.
+    """
+
+    shift: NDArray[np.float64]
+    cause: NDArray[np.int64]
+
+
+@cache
+def _table() -> dict[str, Any]:
+    return tomllib.loads(resources.files("models").joinpath("causes.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def patterns() -> tuple[Pattern, ...]:
+    """Give every row of the table."""
+    return tuple(
+        Pattern(
+            cause=CAUSES.index(row["cause"]),
+            why=row["why"],
+            when=row.get("when", {}),
+            either=row.get("either", False),
+            shift=row["shift"],
+        )
+        for row in _table()["pattern"]
+    )
+
+
+@cache
+def priors() -> NDArray[np.float64]:
+    """Give the relative frequency of each cause before any reading, in the order of `CAUSES`, summing to 1."""
+    weight = np.array([float(_table()["prior"][code]) for code in CAUSES])
+    return weight / weight.sum()
+
+
+@cache
+def groups() -> tuple[str, ...]:
+    """Give the physical group of each cause, in the order of `CAUSES`; `unknown` has none (empty)."""
+    return tuple(_table()["group"].get(code, "") for code in CAUSES)
+
+
+def directions(sheet: SheetFacts | None) -> Directions:
+    """Give every direction that a vehicle on this sheet may take, `unknown` ones last.
+
+    Examples
+    --------
+    >>> from ingest.parameters import CAUSES
+    >>> found = directions(SheetFacts(sheet="A", revision=1, source="book", air_metering="speed_density"))
+    >>> CAUSES.index("air_meter_low") in found.cause
+    False
+    """
+    rows: list[NDArray[np.float64]] = []
+    cause: list[int] = []
+    for pattern in patterns():
+        if not pattern.fits(sheet):
+            continue
+        row = np.zeros(len(SERIES))
+        for name, shift in pattern.shift.items():
+            row[PLACE[name]] = shift
+        for sign in (1.0, -1.0) if pattern.either else (1.0,):
+            rows.append(sign * row)
+            cause.append(pattern.cause)
+    for place, series in enumerate(SERIES):
+        if series.bounded:
+            continue  # a switch share alone has a cause of its own
+        for sign in (1.0, -1.0):
+            row = np.zeros(len(SERIES))
+            row[place] = sign * typical_shift()[place]
+            rows.append(row)
+            cause.append(UNKNOWN)
+    return Directions(shift=np.array(rows), cause=np.array(cause))
+
+
+@cache
+def typical_shift() -> NDArray[np.float64]:
+    """Give the largest shift any cause gives each series: the size at which it would be noticed.
+
+    A series that no cause moves is given twenty of its steps.
+    """
+    size = np.array([20.0 * max(series.step, 0.05) for series in SERIES])
+    for place, series in enumerate(SERIES):
+        named = [abs(pattern.shift[series.name]) for pattern in patterns() if series.name in pattern.shift]
+        if named:
+            size[place] = max(named)
+    return size
+
+
+@cache
+def bears_on(cause: str) -> NDArray[np.bool_]:
+    """Say which series a repair of this cause changes; of an unknown or empty cause, all.
+
+    Returns
+    -------
+    bool array of shape (S,)
+    """
+    if cause in ("", "unknown"):
+        return np.ones(len(SERIES), dtype=bool)
+    touched = np.zeros(len(SERIES), dtype=bool)
+    for pattern in patterns():
+        if CAUSES[pattern.cause] == cause:
+            touched[[PLACE[name] for name in pattern.shift]] = True
+    return touched

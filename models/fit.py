@@ -1,0 +1,208 @@
+"""Everything learned from the fleet up to a fit date, and the residuals that follow from it.
+
+Fits happen on fixed dates (every 28 days, weekly while history is short), so a replay that walks the days and
+a nightly run that starts from nothing learn the same numbers. A residual uses only readings up to its own day.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.adjust import Adjustment, fit_adjustment
+from models.breaks import find_resets, recorded_resets, relearning
+from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
+from models.history import History, build_history, clip_to_neighbours
+from models.noise import Noise, estimate_sigma, estimate_slow
+from models.panel import Daily, Fleet
+from models.robust import MAD_CONSISTENCY
+from models.series import SERIES, Observations, observe
+
+FIT_EVERY_DAYS: Final = 28
+EARLY_FIT_EVERY_DAYS: Final = 7
+EARLY_DAYS: Final = 56
+
+_SPREAD_TAIL: Final = 1.5
+"""Like vehicles differ with heavier tails than a normal sample's scale says; chosen by us."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Material:
+    """What is read once: observations, groups, breaks; independent of any fit.
+
+    Parameters
+    ----------
+    seen : Observations
+    group : int32 array of shape (V,)
+        Like vehicles: place of the spec sheet, or the last group for none.
+    groups : int
+    crowd : int32 array of shape (V,)
+        Who shares weather and fuel.
+    resets : int64 array of shape (r, 2)
+        Vehicle and day of cleared memory, found and recorded.
+    found_resets : int64 array of shape (f, 2)
+        The found ones alone.
+    usable : bool array of shape (k,)
+        False while a learned value is being learned anew.
+    first_day, last_day : int
+    """
+
+    seen: Observations
+    group: NDArray[np.int32]
+    groups: int
+    crowd: NDArray[np.int32]
+    resets: NDArray[np.int64]
+    found_resets: NDArray[np.int64]
+    usable: NDArray[np.bool_]
+    first_day: int
+    last_day: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fit:
+    """What one fit date taught, and all residuals under it.
+
+    Parameters
+    ----------
+    fit_day : int
+        Last day that taught.
+    adjustment, common, noise
+        What weather and switches, the crowd, and chance explain.
+    peer_level, peer_spread : float64 arrays of shape (G, S)
+        Median level of like vehicles and their spread; spread inf below eight vehicles.
+    adjusted : float64 array of shape (k,)
+        Value less what covariates and crowd explain [series' unit].
+    history : History
+        Of the clipped residuals: adjusted less the like vehicles' level.
+    """
+
+    fit_day: int
+    adjustment: Adjustment
+    common: Common
+    noise: Noise
+    peer_level: NDArray[np.float64]
+    peer_spread: NDArray[np.float64]
+    adjusted: NDArray[np.float64]
+    history: History
+
+
+def gather(fleet: Fleet, daily: Daily) -> Material:
+    """Read the observations and what is known about breaks."""
+    seen = observe(fleet, daily)
+    found = find_resets(daily, seen)
+    resets = np.unique(np.concatenate((found, recorded_resets(fleet))), axis=0)
+    days = daily.day
+    return Material(
+        seen=seen,
+        group=np.where(fleet.sheet >= 0, fleet.sheet, len(fleet.sheets)).astype(np.int32),
+        groups=len(fleet.sheets) + 1,
+        crowd=form_crowds(fleet.depot),
+        resets=resets,
+        found_resets=found,
+        usable=~relearning(seen, resets),
+        first_day=int(days.min()) if len(days) else 0,
+        last_day=int(days.max()) if len(days) else 0,
+    )
+
+
+def fit_day_of(day: int, first_day: int) -> int:
+    """Give the fit date that serves an evaluation day.
+
+    Examples
+    --------
+    >>> fit_day_of(first_day=19_000, day=19_400), fit_day_of(first_day=19_000, day=19_003)
+    (19376, 19003)
+    """
+    age = day - first_day
+    every = FIT_EVERY_DAYS if age >= EARLY_DAYS else EARLY_FIT_EVERY_DAYS
+    fitted = day - day % every
+    return fitted if fitted > first_day + EARLY_FIT_EVERY_DAYS else day
+
+
+def learn(material: Material, fit_day: int) -> Fit:
+    """Learn from everything up to the fit date and form the residuals of all days."""
+    seen, group = material.seen, material.group
+    vehicles = len(group)
+    taught = seen.day <= fit_day
+    adjustment = fit_adjustment(seen, group, material.groups, fit_day)
+    flat = seen.value - adjustment.explained(seen, group)
+    learned = _only(seen, taught & material.usable)
+    sigma, pooled = estimate_sigma(learned, flat[taught & material.usable], vehicles)
+    common = find_common(
+        seen,
+        np.where(material.usable, flat - _own_levels(learned, flat[taught & material.usable], vehicles)[
+            seen.vehicle, seen.series], np.nan),
+        np.nan_to_num(pooled, nan=1.0),
+        material.crowd,
+        days=(material.first_day, material.last_day),
+        fitted_until=fit_day,
+    )  # fmt: skip
+    adjusted = flat - common.at(seen)
+    levels = _own_levels(learned, adjusted[taught & material.usable], vehicles)
+    peer_level, peer_spread = _peers(levels, group, material.groups, np.nan_to_num(pooled, nan=1.0))
+    residual = adjusted - peer_level[group[seen.vehicle], seen.series]
+    sigma = np.where(np.isfinite(sigma), sigma, 1.0)
+    own = residual - (levels - peer_level[group])[seen.vehicle, seen.series]
+    inflation, correlation = estimate_slow(learned, np.nan_to_num(own[taught & material.usable]), sigma)
+    noise = Noise(sigma=sigma, pooled=pooled, inflation=inflation, correlation=correlation)
+    history = build_history(
+        seen,
+        clip_to_neighbours(seen, residual, sigma),
+        material.usable,
+        vehicles=vehicles,
+        days=(material.first_day, material.last_day),
+    )
+    return Fit(
+        fit_day=fit_day,
+        adjustment=adjustment,
+        common=common,
+        noise=noise,
+        peer_level=peer_level,
+        peer_spread=peer_spread,
+        adjusted=adjusted,
+        history=history,
+    )
+
+
+def _only(seen: Observations, keep: NDArray[np.bool_]) -> Observations:
+    return Observations(
+        vehicle=seen.vehicle[keep],
+        series=seen.series[keep],
+        day=seen.day[keep],
+        value=seen.value[keep],
+        covariate=seen.covariate[keep],
+    )
+
+
+def _own_levels(seen: Observations, value: NDArray[np.float64], vehicles: int) -> NDArray[np.float64]:
+    """Median of each vehicle's series, shape (V, S); NaN below three readings."""
+    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
+    order = np.lexsort((value, cell))
+    count = np.bincount(cell, minlength=vehicles * len(SERIES))
+    start = np.concatenate(([0], np.cumsum(count)[:-1]))
+    level = np.full(len(count), np.nan)
+    known = count >= 3
+    ordered = value[order]
+    level[known] = (
+        ordered[start[known] + (count[known] - 1) // 2] + ordered[start[known] + count[known] // 2]
+    ) / 2
+    return level.reshape(vehicles, len(SERIES))
+
+
+def _peers(
+    levels: NDArray[np.float64], group: NDArray[np.int32], groups: int, pooled: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    middle = np.zeros((groups, len(SERIES)))
+    spread = np.full((groups, len(SERIES)), np.inf)
+    for place in range(groups):
+        mine = levels[group == place]
+        for series in range(len(SERIES)):
+            known = mine[np.isfinite(mine[:, series]), series]
+            if not len(known):
+                continue
+            middle[place, series] = np.median(known)
+            if len(known) >= MIN_VEHICLES:
+                width = MAD_CONSISTENCY * float(np.median(np.abs(known - middle[place, series])))
+                spread[place, series] = _SPREAD_TAIL * max(width, pooled[series] / 2)
+    return middle, spread

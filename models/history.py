@@ -1,0 +1,140 @@
+"""Residual histories in a form from which any window's sums are two look-ups.
+
+Observations stay flat; running sums over them and one pointer for each vehicle, series and day make the
+sums over any window of any series a subtraction. A nightly evaluation and a replay of a year use the same
+arrays.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.series import SERIES, Observations
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sums:
+    """Sums over one window of every vehicle and series, each of shape (V, S).
+
+    Days are counted from the history's first day.
+    """
+
+    count: NDArray[np.float64]
+    day: NDArray[np.float64]
+    day_squared: NDArray[np.float64]
+    value: NDArray[np.float64]
+    day_value: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class History:
+    """Running sums and pointers.
+
+    Parameters
+    ----------
+    first_day, days : int
+        The covered days are `first_day` to `first_day + days - 1`.
+    vehicles : int
+        Number of vehicles V.
+    pointer : int64 array of shape (V * S * days + 1,)
+        Observations before each (vehicle, series, day).
+    running : float64 array of shape (5, k + 1)
+        Running sums of 1, day, day squared, value, day x value over usable observations.
+    """
+
+    first_day: int
+    days: int
+    vehicles: int
+    pointer: NDArray[np.int64]
+    running: NDArray[np.float64]
+
+    def before(self, day: NDArray[np.int64] | int) -> NDArray[np.int64]:
+        """Give the number of observations before a day of each vehicle and series, shape (V, S)."""
+        cells = self.vehicles * len(SERIES)
+        place = np.clip(np.asarray(day) - self.first_day, 0, self.days)
+        base = np.arange(cells).reshape(self.vehicles, len(SERIES)) * self.days
+        return self.pointer[base + place]
+
+    def sums(self, low: NDArray[np.int64], high: NDArray[np.int64]) -> Sums:
+        """Sum over the observations from pointer `low` up to, not including, `high`."""
+        taken = self.running[:, np.maximum(high, low)] - self.running[:, low]
+        return Sums(count=taken[0], day=taken[1], day_squared=taken[2], value=taken[3], day_value=taken[4])
+
+
+def build_history(
+    seen: Observations,
+    residual: NDArray[np.float64],
+    usable: NDArray[np.bool_],
+    *,
+    vehicles: int,
+    days: tuple[int, int],
+) -> History:
+    """Build running sums over residuals.
+
+    Parameters
+    ----------
+    seen : Observations
+        Sorted by vehicle, series, day.
+    residual : float64 array of shape (k,)
+    usable : bool array of shape (k,)
+        Observations that count.
+    vehicles : int
+    days : (first, last)
+        Days to cover; every observation lies within.
+
+    Returns
+    -------
+    History
+    """
+    first, last = days
+    length = last - first + 1
+    cell = (seen.vehicle.astype(np.int64) * len(SERIES) + seen.series) * length + (seen.day - first)
+    pointer = np.zeros(vehicles * len(SERIES) * length + 1, np.int64)
+    np.cumsum(np.bincount(cell, minlength=len(pointer) - 1), out=pointer[1:])
+    day = (seen.day - first).astype(np.float64)
+    value = np.where(usable, residual, 0.0)
+    weight = usable.astype(np.float64)
+    columns = np.stack((weight, weight * day, weight * day**2, value, value * day))
+    running = np.concatenate((np.zeros((5, 1)), np.cumsum(columns, axis=1)), axis=1)
+    return History(first_day=first, days=length, vehicles=vehicles, pointer=pointer, running=running)
+
+
+def clip_to_neighbours(
+    seen: Observations, residual: NDArray[np.float64], sigma: NDArray[np.float64], *, width: float = 2.5
+) -> NDArray[np.float64]:
+    """Pull single wild readings to within `width` sigma of the median of themselves and six before.
+
+    Only earlier readings of the same vehicle and series take part, so a number never changes later.
+
+    Parameters
+    ----------
+    seen : Observations
+        Sorted by vehicle, series, day.
+    residual : float64 array of shape (k,)
+    sigma : float64 array of shape (V, S)
+
+    Returns
+    -------
+    float64 array of shape (k,)
+    """
+    if not len(residual):
+        return residual
+    reach = 7
+    padded = np.concatenate((np.full(reach - 1, np.nan), residual))
+    window = np.lib.stride_tricks.sliding_window_view(padded, reach).copy()
+    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
+    first = np.repeat(
+        np.flatnonzero(np.diff(cell, prepend=-1)),
+        np.diff(np.append(np.flatnonzero(np.diff(cell, prepend=-1)), len(cell))),
+    )
+    rank = np.arange(len(cell)) - first
+    outside = np.arange(reach)[None, :] < (reach - 1 - rank)[:, None]
+    window[outside] = np.inf
+    window.sort(axis=1)
+    present = np.minimum(rank, reach - 1) + 1
+    row = np.arange(len(cell))
+    middle = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
+    reach_sigma = width * sigma[seen.vehicle, seen.series]
+    young = rank < 4
+    return np.where(young, residual, np.clip(residual, middle - reach_sigma, middle + reach_sigma))

@@ -1,0 +1,165 @@
+"""Evidence for a change: generalised likelihood ratios over onset, shape and direction.
+
+For every vehicle, series and candidate onset the readings since then are held against a ramp and a step on
+top of the vehicle's own level. The level is not a window but a parameter: every reading of the segment before
+the onset speaks for it, with the like vehicles' spread as its prior, so the baseline is frozen at the candidate
+onset, starts by itself and carries its uncertainty. Series of one fault add up along the directions of the
+cause table, with their correlation taken off.
+
+References
+----------
+Lorden, G. (1971). Procedures for reacting to a change in distribution. Ann. Math. Statist. 42, 1897-1908.
+Lai, T. L. (1998). Information bounds and quick detection of parameter changes. IEEE Trans. Inf. Theory 44.
+Both from memory.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.causes import Directions
+from models.history import History
+
+LAGS: Final = (6, 9, 13, 18, 25, 35, 49, 69, 97, 137, 193, 272)
+"""Candidate ages of an onset [days], each about 1.4 times the last."""
+
+SHAPES: Final = ("ramp", "step")
+
+TEMPLATES: Final = tuple((lag, shape) for lag in LAGS for shape in SHAPES)
+"""Every (age, shape) tried, in the order of the T axis."""
+
+MIN_DAYS: Final = 3
+"""A series speaks only with readings on this many days since the onset: one reading never raises a ticket."""
+
+MIN_BEFORE: Final = 4
+"""Days with readings before the onset without which nothing can be called a change; chosen by us."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evidence:
+    """Evidence by vehicle, template and series, each of shape (V, T, S).
+
+    Parameters
+    ----------
+    z : float64 array
+        Standardised estimate of the change; 0 where the series has nothing to say.
+    root_information : float64 array
+        Square root of the information on the size of the change [1 / series' unit]; the estimate of the
+        change itself is `z / root_information`.
+    """
+
+    z: NDArray[np.float64]
+    root_information: NDArray[np.float64]
+
+
+def weigh(
+    history: History,
+    *,
+    day: int,
+    start: NDArray[np.int32],
+    variance: NDArray[np.float64],
+    spread: NDArray[np.float64],
+) -> Evidence:
+    """Hold every series against every template on one day.
+
+    Parameters
+    ----------
+    history : History
+        Residuals less the like vehicles' level.
+    day : int
+        Evaluation day.
+    start : int32 array of shape (V, S)
+        First day of each running baseline segment.
+    variance : float64 array of shape (V, S)
+        Long-run variance of one reading [series' unit squared].
+    spread : float64 array of shape (V, S)
+        Standard deviation between like vehicles, prior of the own level; inf where unknown.
+
+    Returns
+    -------
+    Evidence
+    """
+    now = history.before(day + 1)
+    origin = history.before(start)
+    whole = history.sums(origin, now)
+    weight = whole.count + variance / spread**2
+    z = np.zeros((history.vehicles, len(TEMPLATES), start.shape[1]))
+    root = np.zeros_like(z)
+    for place, lag in enumerate(LAGS):
+        low = np.maximum(history.before(day - lag + 1), origin)
+        part = history.sums(low, now)
+        enough = (part.count >= MIN_DAYS) & (whole.count - part.count >= MIN_BEFORE)
+        onset = day - lag - history.first_day
+        ramp = _contrast(
+            (part.day - onset * part.count) / lag,
+            (part.day_squared - 2 * onset * part.day + onset**2 * part.count) / lag**2,
+            (part.day_value - onset * part.value) / lag,
+            whole.value,
+            weight,
+        )
+        step = _contrast(part.count, part.count, part.value, whole.value, weight)
+        for shape, (cross, square) in enumerate((ramp, step)):
+            square = np.where(enough & (square > 1e-9), square, np.inf)  # noqa: PLW2901 - guards the division
+            index = 2 * place + shape
+            information = np.where(np.isfinite(square), square, 0.0) / variance
+            root[:, index] = np.sqrt(np.nan_to_num(information))
+            z[:, index] = np.nan_to_num(cross / np.sqrt(square * variance))
+    return Evidence(z=z, root_information=root)
+
+
+def _contrast(
+    x: NDArray[np.float64],
+    xx: NDArray[np.float64],
+    xr: NDArray[np.float64],
+    total: NDArray[np.float64],
+    weight: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Sum of products and squares of a template after the own level has been taken off."""
+    safe = np.maximum(weight, 1e-9)
+    return xr - x * total / safe, xx - x**2 / safe
+
+
+def likelihood_ratios(
+    evidence: Evidence, directions: Directions, correlation: NDArray[np.float64], rows: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Give the log-likelihood ratio of every direction for some vehicle-template pairs.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    directions : Directions
+        K directions of the vehicles' sheet.
+    correlation : float64 array of shape (S, S)
+    rows : int64 array of shape (n, 2)
+        Vehicle and template of each pair.
+
+    Returns
+    -------
+    float64 array of shape (n, K)
+        In nats; 0 where the data point the other way. A single-series direction counts that series alone.
+    """
+    z = evidence.z[rows[:, 0], rows[:, 1]]
+    root = evidence.root_information[rows[:, 0], rows[:, 1]]
+    present = (root > 0).any(axis=0)
+    inverse = np.zeros_like(correlation)
+    inverse[np.ix_(present, present)] = np.linalg.inv(correlation[np.ix_(present, present)])
+    return _ratios(z, root, directions, inverse)
+
+
+def _ratios(
+    z: NDArray[np.float64],
+    root: NDArray[np.float64],
+    directions: Directions,
+    inverse: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    alpha = directions.shift[None, :, :] * root[:, None, :]
+    whitened = alpha @ inverse
+    along = np.einsum("nks,ns->nk", whitened, z)
+    power = np.einsum("nks,nks->nk", whitened, alpha)
+    single = (directions.shift != 0).sum(axis=1) == 1
+    alone = np.einsum("nks,ns->nk", np.sign(alpha[:, single]), z)
+    along[:, single], power[:, single] = alone, 1.0
+    ratio = np.maximum(along, 0.0) ** 2 / (2.0 * np.maximum(power, 1e-12))
+    return np.where(power > 1e-9, ratio, 0.0)
