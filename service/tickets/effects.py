@@ -254,7 +254,7 @@ def _undo(step: Step) -> Ticket:
     step.need(
         age <= timedelta(hours=step.rules.undo_hours),
         "at",
-        f"closing can be undone for {step.rules.undo_hours:g} h; {age.total_seconds() / 3600:.1f} h are gone.",
+        f"closing can be undone for {step.rules.undo_hours:g} h; {age.total_seconds() / 3600:.1f} h passed.",
     )
     step.need(
         step.role == "lead" or step.by == ticket.closed_by,

@@ -1,0 +1,129 @@
+"""What a cause costs, planned and unplanned: the table that comes with the service, to be replaced."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+from ingest.parameters import CAUSES
+from service.tickets.errors import UnreadableTable
+
+TABLE_NAME: Final = "costs.toml"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseCost:
+    """What one cause costs.
+
+    Parameters
+    ----------
+    planned_hours, unplanned_hours : float
+        Workshop time [h].
+    planned_parts, unplanned_parts, downtime : float
+        Fleet currency; `downtime` comes on top of an unplanned stop.
+    """
+
+    planned_hours: float
+    unplanned_hours: float
+    planned_parts: float
+    unplanned_parts: float
+    downtime: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostTable:
+    """Costs by cause.
+
+    Parameters
+    ----------
+    causes : mapping of str to CauseCost
+        Every cause code.
+    rate : float
+        Price of a workshop hour [currency / h].
+    look_hours : float
+        Workshop time of a visit that finds nothing [h].
+    currency : str
+        ISO 4217 code.
+    price_date : date
+        Date of the prices.
+    revision : int
+        Counts changes from 1.
+    source : str
+        Where the figures come from.
+    """
+
+    causes: Mapping[str, CauseCost]
+    rate: float
+    look_hours: float
+    currency: str
+    price_date: date
+    revision: int
+    source: str
+
+    def planned(self, causes: Sequence[tuple[str, float]]) -> float:
+        """Give the expected cost of a planned repair [currency]."""
+        return sum(
+            p * (self.rate * self.causes[c].planned_hours + self.causes[c].planned_parts) for c, p in causes
+        )
+
+    def unplanned(self, causes: Sequence[tuple[str, float]]) -> float:
+        """Give the expected cost of running to the complaint [currency]."""
+        return sum(
+            p
+            * (
+                self.rate * self.causes[c].unplanned_hours
+                + self.causes[c].unplanned_parts
+                + self.causes[c].downtime
+            )
+            for c, p in causes
+        )
+
+    def look(self) -> float:
+        """Give the cost of a visit that finds nothing [currency]."""
+        return self.rate * self.look_hours
+
+
+@cache
+def starting_costs() -> CostTable:
+    """Give our starting figures; they have no source and wait to be replaced."""
+    return read_costs(files("service.tickets").joinpath(TABLE_NAME).read_text(encoding="utf-8"))
+
+
+def read_costs(text: str) -> CostTable:
+    """Read a cost table.
+
+    Raises
+    ------
+    UnreadableTable
+        A cause is missing or unknown, a figure is missing or negative.
+    """
+    try:
+        raw = tomllib.loads(text)
+        causes = {
+            str(code): CauseCost(**{str(name): float(value) for name, value in row.items()})
+            for code, row in raw["cause"].items()
+        }
+        table = CostTable(
+            causes=causes,
+            rate=float(raw["rate"]),
+            look_hours=float(raw["look"]),
+            currency=str(raw["currency"]),
+            price_date=raw["price_date"],
+            revision=int(raw["revision"]),
+            source=str(raw["source"]),
+        )
+    except (tomllib.TOMLDecodeError, KeyError, TypeError, ValueError) as err:
+        raise UnreadableTable(table=TABLE_NAME, place="the file", detail=f"cannot be read: {err}") from err
+    if set(causes) != set(CAUSES):
+        wrong = sorted(set(causes) ^ set(CAUSES))
+        raise UnreadableTable(
+            table=TABLE_NAME, place=", ".join(wrong), detail="every cause code must be there, and no other."
+        )
+    for code, cost in causes.items():
+        figures = (cost.planned_hours, cost.unplanned_hours, cost.planned_parts, cost.unplanned_parts)
+        if min(*figures, cost.downtime) < 0:
+            raise UnreadableTable(table=TABLE_NAME, place=code, detail="no figure may be negative.")
+    return table
