@@ -60,14 +60,15 @@ class Batch:
     state : int8 array of shape (n,)
         Operating state that the values support; -1 where none.
     state_note : list of str, length n
-        Code of the reason why `state` is -1 or differs from `claim`; empty otherwise.
+        Code of the reason why `state` is -1, or of a doubt about it; empty where nothing needs saying.
     values : float64 array of shape (n, P)
         Readings in default units; NaN marks a missing one. `FUELSYS1` holds the place in
         `parameters.FUEL_SYSTEM`, flags hold 0 or 1.
     switches : int8 array of shape (n, 3)
         1 on, 0 off, -1 not reported, in the order of `parameters.SWITCHES`.
     extra : list of (str or None), length n
-        JSON object of what has no column: unknown names, and values given in another unit as they came.
+        JSON object of what has no column: unknown names and keys, and values given in another unit,
+        under the name and in the unit they came with.
     """
 
     index: NDArray[np.int64]

@@ -3,7 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Final, Literal
+from typing import Final, Generic, Literal, TypeVar
+
+from ingest.batch import Refusal
+
+Row = TypeVar("Row")
 
 WORK_KINDS: Final = ("repair", "no_fault_found", "memory_cleared", "battery_replaced", "complaint", "note")
 
@@ -83,3 +87,28 @@ class WorkRecord:
     parts_cost: float | None = None
     labour_hours: float | None = None
     notes: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded(Generic[Row]):
+    """What came out of one file of vehicles, spec sheets, aliases or work records.
+
+    Parameters
+    ----------
+    rows : tuple
+        Rows that can be put into the store.
+    rejected : tuple of Refusal
+        Rows that cannot, each with a reason; nothing of them is kept.
+    warnings : tuple of Refusal
+        Rows that were accepted but deserve a look.
+    unknown_columns : dict of str to int
+        Columns or keys that have no place here, with how often each came.
+    personal_fields : int
+        Driver and position fields dropped at the door.
+    """
+
+    rows: tuple[Row, ...] = ()
+    rejected: tuple[Refusal, ...] = ()
+    warnings: tuple[Refusal, ...] = ()
+    unknown_columns: dict[str, int] = field(default_factory=dict)
+    personal_fields: int = 0
