@@ -6,7 +6,7 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from dashboards import chart_svg, figures, formats, links, map_svg, words
+from dashboards import chart_svg, figures, formats, links, sentences, words
 from dashboards.coverage import CoverageView
 from dashboards.dictionary import DictionaryView
 from dashboards.exports_page import ExportsView
@@ -62,9 +62,9 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(links=links, words=words)
+    made.globals.update(links=links, words=words, sentences=sentences)
     made.filters.update(formats.FILTERS)
-    made.globals.update(chart_svg=chart_svg.draw, map_svg=map_svg.draw, figure_json=figures.page_json)
+    made.globals.update(chart_svg=chart_svg.draw, figures_json=figures.page_json)
     return made
 
 

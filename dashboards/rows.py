@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Annotated, Literal
 
-Urgency = Literal["pull_in", "plan", "watch", "steady", "cannot_say"]
+Urgency = Literal["pull_in_now", "plan_this_week", "watch", "steady", "cannot_say"]
 """Where a vehicle stands, the most urgent first; each vehicle counts once, under its worst."""
 
 
@@ -13,8 +13,8 @@ class Counts:
     """How the vehicles in service divide; the five words add up to `in_service`."""
 
     in_service: Annotated[int, "Vehicles in service; off-road ones are left out."]
-    pull_in: Annotated[int, "Pull in now."]
-    plan: Annotated[int, "Plan this week."]
+    pull_in_now: Annotated[int, "Pull in now."]
+    plan_this_week: Annotated[int, "Plan this week."]
     watch: Annotated[int, "Watch, vehicles awaiting proof of a repair included."]
     steady: Annotated[int, "Steady."]
     cannot_say: Annotated[int, "Cannot say: too little, too old or unusable data."]

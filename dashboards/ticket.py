@@ -48,8 +48,7 @@ class Proof:
     need: Annotated[int, "Readings needed."]
     days: Annotated[int, "Days with such readings so far."]
     need_days: Annotated[int, "Days needed."]
-    state: Annotated[str, "Operating state that the readings must be in."]
-    relearn_pending: Annotated[bool, "The engine computer is still learning: readings do not count yet."]
+    text: Annotated[str, "What drive is still needed, and whether relearning is pending, in a sentence."]
     until: Annotated[date, "Day after which it closes without proof."]
 
 
@@ -59,8 +58,8 @@ class TrackRecord:
 
     found: Annotated[int, "Tickets where a fault was found."]
     of: Annotated[int, "Tickets that were looked into."]
-    low: Annotated[float, "Lower end of the 95 % range (Wilson) of the share."]
-    high: Annotated[float, "Upper end of that range."]
+    low: Annotated[float | None, "Lower end of the 95 % range (Wilson) of the share; None when none."]
+    high: Annotated[float | None, "Upper end of that range; None when none."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +119,9 @@ class TicketView:
     chart: Annotated[Chart | None, "The series that speaks loudest; None for a ticket raised by hand."]
     other_charts: Annotated[tuple[Chart, ...], "Other series that moved."]
     checks: Annotated[tuple[Check, ...], "First checks, the best first."]
-    cautions: Annotated[tuple[str, ...], "Cautions, codes of `words.CAUTIONS`, shown above the checks."]
+    cautions: Annotated[
+        tuple[str, ...], "Safety cautions as sentences, shown above the checks, never folded."
+    ]
     proof: Annotated[Proof | None, "State of the proof; None unless the ticket is done."]
     history: Annotated[tuple[HistoryLine, ...], "What happened, the newest first."]
     raised_at: Annotated[datetime, "When it was raised."]
@@ -134,12 +135,12 @@ class TicketView:
     looked_at: Annotated[tuple[str, ...], "What was ruled out, in sentences."]
     change_my_mind: Annotated[tuple[str, ...], "What would put the suspicion to rest, in sentences."]
     causes: Annotated[tuple[Cause, ...], "Possible causes, the likeliest first."]
-    probability_30d: Annotated[float, "Complaint or leaving the limits within 30 days."]
-    probability_crossing: Annotated[float, "Leaving the limits within 30 days."]
-    probability_fault: Annotated[float, "An inspection would find something."]
+    probability_30d: Annotated[float | None, "Complaint or leaving the limits within 30 days."]
+    probability_crossing: Annotated[float | None, "Leaving the limits within 30 days."]
+    probability_fault: Annotated[float | None, "An inspection would find something."]
     track_record: Annotated[TrackRecord | None, "What became of tickets like it; None when there were none."]
     rank: Annotated[tuple[RankPart, ...], "Parts of its rank."]
-    versions: Annotated[Versions, "What it was judged with."]
+    versions: Annotated[Versions | None, "What it was judged with; None for one raised by hand."]
     links: Annotated[tuple[TicketLink, ...], "Tickets that belong with it."]
     actions: Annotated[tuple[Action, ...], "What the reader may do now."]
     record_causes: Annotated[tuple[str, ...], "Causes offered first in the findings form; empty: no form."]

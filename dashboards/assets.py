@@ -1,0 +1,33 @@
+"""Files that pages load from their own server: stylesheet, script, picture, and the plotly script."""
+
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+STATIC: Final[Mapping[str, str]] = {
+    "forelamp.css": "text/css; charset=utf-8",
+    "forelamp.js": "text/javascript; charset=utf-8",
+    "lantern.svg": "image/svg+xml",
+    "plotly.min.js": "text/javascript; charset=utf-8",
+}
+"""File name and media type; addresses are `/static/` and the name."""
+
+EMPTY_STYLE: Final = "'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='"
+"""Source expression that lets the plotly script add its one empty style element under `style-src`."""
+
+
+@cache
+def read(name: str) -> bytes:
+    """Read one of the files.
+
+    Raises
+    ------
+    KeyError
+        `name` is not one of `STATIC`.
+    """
+    if name not in STATIC:
+        raise KeyError(name)
+    if name == "plotly.min.js":
+        return files("plotly").joinpath("package_data", name).read_bytes()
+    return files("dashboards").joinpath("static", name).read_bytes()

@@ -1,0 +1,238 @@
+"""The small picture of a series: hand-made SVG that needs no script, for phone, ticket and print.
+
+Every reading is a dot; hollow ones do not count, ringed ones came late. What lies beyond the sheet's
+limits is hatched and labelled; the own baseline is dashed, the band of like vehicles is tinted with dotted
+edges; repairs and resets are dash-dotted uprights with words. Nothing rests on colour alone.
+"""
+
+from collections.abc import Sequence
+from typing import Final
+
+from markupsafe import Markup, escape
+
+from dashboards import formats, scale, sentences
+from dashboards.chart import Chart, Mark
+from dashboards.frame import Units
+from dashboards.palette import TOKENS
+from dashboards.scale import Range
+from dashboards.words import MARKS, say
+
+WIDTH: Final = 380
+HEIGHT: Final = 250
+_LEFT, _RIGHT, _TOP, _BOTTOM = 40, 8, 26, 24
+_LETTER: Final = 5.4
+"""Rough width of one letter at the picture's text size [px]; only used to keep words inside the frame."""
+
+
+class _Frame:
+    """Places of one picture: from values and days to pixels."""
+
+    def __init__(self, chart: Chart) -> None:
+        self.chart = chart
+        self.at = scale.places(chart)
+        self.values = scale.value_range(chart)
+        known = [place for place in self.at if place is not None]
+        low, high = (min(known), max(known)) if known else (0.0, 1.0)
+        free = max((high - low) * 0.02, 0.5)
+        self.across = Range(low=low - free, high=high + free)
+
+    def x(self, place: float) -> float:
+        share = (place - self.across.low) / self.across.span
+        return round(_LEFT + share * (WIDTH - _LEFT - _RIGHT), 1)
+
+    def y(self, value: float) -> float:
+        share = (value - self.values.low) / self.values.span
+        return round(HEIGHT - _BOTTOM - share * (HEIGHT - _TOP - _BOTTOM), 1)
+
+
+def draw(chart: Chart, units: Units = "metric", key: str = "") -> Markup:
+    """Draw one series.
+
+    Parameters
+    ----------
+    chart : Chart
+        What to draw.
+    units : {"metric", "us"}
+        Units of the labels.
+    key : str
+        Makes the picture's inner names its own when several stand on one page.
+
+    Returns
+    -------
+    Markup
+        An `svg` element with a one-sentence text for those who do not see it.
+    """
+    frame = _Frame(chart)
+    hatch = f"hatch-{key}"
+    parts = [
+        f'<svg class="chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" xmlns="http://www.w3.org/2000/svg"'
+        f' font-size="10.5" fill="{TOKENS["ink"]}">',
+        f"<title>{escape(sentences.chart_sentence(chart, units))}</title>",
+        _hatch(hatch),
+        *_peers(frame),
+        *_limits(frame, hatch, units),
+        *_axes(frame, units),
+        *_baseline(frame, units),
+        *_marks(frame),
+        *_dots(frame),
+        "</svg>",
+    ]
+    return Markup("".join(parts))  # noqa: S704 - every text above is escaped
+
+
+def _hatch(name: str) -> str:
+    colour = TOKENS["limit"]
+    return (
+        f'<defs><pattern id="{escape(name)}" width="6" height="6" patternUnits="userSpaceOnUse"'
+        f' patternTransform="rotate(45)"><path d="M0 0V6" stroke="{colour}" stroke-width="1.2"/>'
+        "</pattern></defs>"
+    )
+
+
+def _text(x: float, y: float, words: str, *, anchor: str = "start", colour: str = "ink") -> str:
+    halo = f'stroke="{TOKENS["card"]}" stroke-width="3" paint-order="stroke" stroke-linejoin="round"'
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{TOKENS[colour]}" {halo}>'
+        f"{escape(words)}</text>"
+    )
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, colour: str, dash: str = "", width: float = 1.5) -> str:
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return (
+        f'<path d="M{x1:.1f} {y1:.1f}L{x2:.1f} {y2:.1f}" stroke="{TOKENS[colour]}"'
+        f' stroke-width="{width}" fill="none"{dashed}/>'
+    )
+
+
+def _box(top: float, bottom: float, fill: str) -> str:
+    return (
+        f'<rect x="{_LEFT}" y="{top:.1f}" width="{WIDTH - _LEFT - _RIGHT}"'
+        f' height="{max(bottom - top, 0):.1f}" fill="{fill}"/>'
+    )
+
+
+def _peers(frame: _Frame) -> list[str]:
+    low, high = frame.chart.peers_low, frame.chart.peers_high
+    if low is None or high is None:
+        return []
+    top, bottom = frame.y(high), frame.y(low)
+    right = WIDTH - _RIGHT
+    return [
+        _box(top, bottom, TOKENS["peers"]),
+        _line(_LEFT, top, right, top, "peers-edge", "1 3", 1),
+        _line(_LEFT, bottom, right, bottom, "peers-edge", "1 3", 1),
+        _text(_LEFT + 4, bottom - 3, f"{frame.chart.peers} like vehicles, middle 80 %", colour="peers-edge"),
+    ]
+
+
+def _limits(frame: _Frame, hatch: str, units: Units) -> list[str]:
+    chart, right, drawn = frame.chart, WIDTH - _RIGHT, []
+    if not chart.sheet:
+        return []
+    edges = ((chart.limit_high, _TOP, "highest", 11), (chart.limit_low, HEIGHT - _BOTTOM, "lowest", -4))
+    for value, end, word, below in edges:
+        if value is None:
+            continue
+        at = frame.y(value)
+        drawn.append(_box(min(at, end), max(at, end), f"url(#{escape(hatch)})"))
+        drawn.append(_line(_LEFT, at, right, at, "limit", "", 2))
+        words = f"{word} on sheet: {formats.quantity(value, chart.unit, units)}"
+        drawn.append(_text(right - 4, at + below, words, anchor="end", colour="limit"))
+    return drawn
+
+
+def _baseline(frame: _Frame, units: Units) -> list[str]:
+    chart = frame.chart
+    if chart.baseline is None:
+        return []
+    at = frame.y(chart.baseline)
+    words = f"own baseline {formats.quantity(chart.baseline, chart.unit, units)}"
+    return [
+        _line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4"),
+        _text(_LEFT + 4, at - 4, words),
+    ]
+
+
+def _axes(frame: _Frame, units: Units) -> list[str]:
+    chart, floor = frame.chart, HEIGHT - _BOTTOM
+    drawn = [
+        _line(_LEFT, floor, WIDTH - _RIGHT, floor, "line", "", 1),
+        _line(_LEFT, _TOP, _LEFT, floor, "line", "", 1),
+        _text(2, 12, f"{formats.shown_unit(chart.unit, units)}", colour="muted"),
+    ]
+    low, high = (formats.converted(end, chart.unit, units) for end in (frame.values.low, frame.values.high))
+    for value in scale.steps(low, high):
+        y = _TOP + (high - value) / (high - low) * (floor - _TOP)
+        drawn.append(_line(_LEFT - 4, y, _LEFT, y, "line", "", 1))
+        drawn.append(_text(_LEFT - 6, y + 3.5, f"{value:g}", anchor="end", colour="muted"))
+    return drawn + _ticks(frame, floor)
+
+
+def _ticks(frame: _Frame, floor: float) -> list[str]:
+    drawn = []
+    for place, words in _tick_words(frame):
+        x = frame.x(place)
+        half = len(words) * _LETTER / 2
+        middle = min(max(x, _LEFT - 20 + half), WIDTH - half)
+        drawn.append(_line(x, floor, x, floor + 4, "line", "", 1))
+        drawn.append(_text(middle, floor + 16, words, anchor="middle", colour="muted"))
+    return drawn
+
+
+def _tick_words(frame: _Frame) -> Sequence[tuple[float, str]]:
+    low, high = frame.across.low, frame.across.high
+    if frame.chart.axis == "km":
+        return [(place, f"{place:,.0f} km") for place in scale.steps(low, high, 3)]
+    if not frame.chart.points:
+        return []
+    days = scale.months(scale.place_day(low + 1), scale.place_day(high), 5)
+    last = ""
+    labels: list[tuple[float, str]] = []
+    for day in days:
+        year = f"{day:%Y}"
+        words = formats.short_day(day) if year == last else formats.day(day)
+        labels.append((scale.day_place(day), words))
+        last = year
+    return labels
+
+
+def _marks(frame: _Frame) -> list[str]:
+    drawn = []
+    for row, (mark, place) in enumerate(_placed(frame)):
+        x = frame.x(place)
+        words = say(MARKS, mark.kind)
+        left = x + len(words) * _LETTER > WIDTH - _RIGHT
+        drawn.append(_line(x, _TOP - 12, x, HEIGHT - _BOTTOM, "ink", "6 3 1 3", 1))
+        drawn.append(
+            _text(x + (-3 if left else 3), _TOP - 4 - 9 * (row % 2), words, anchor="end" if left else "start")
+        )
+    return drawn
+
+
+def _placed(frame: _Frame) -> list[tuple[Mark, float]]:
+    found = []
+    for mark in frame.chart.marks:
+        place = mark.odometer_km if frame.chart.axis == "km" else scale.day_place(mark.on)
+        if place is not None and frame.across.low <= place <= frame.across.high:
+            found.append((mark, place))
+    return found
+
+
+def _dots(frame: _Frame) -> list[str]:
+    counted: list[str] = []
+    hollow: list[str] = []
+    ringed: list[str] = []
+    for point, place in zip(frame.chart.points, frame.at, strict=True):
+        if place is None:
+            continue
+        x, y = frame.x(place), frame.y(point.value)
+        (hollow if point.excluded else counted).append(f"M{x} {y}h0")
+        if point.late:
+            ringed.append(f'<circle cx="{x}" cy="{y}" r="5" fill="none" stroke="{TOKENS["dot"]}"/>')
+    dots = (
+        f'<path d="{"".join(counted)}" stroke="{TOKENS["dot"]}" stroke-width="5" stroke-linecap="round"/>'
+        f'<path d="{"".join(hollow)}" stroke="{TOKENS["dot"]}" stroke-width="6" stroke-linecap="round"/>'
+        f'<path d="{"".join(hollow)}" stroke="{TOKENS["card"]}" stroke-width="3.4" stroke-linecap="round"/>'
+    )
+    return [dots, *ringed]

@@ -1,0 +1,220 @@
+"""Interactive figures as plain dicts for the plotly script; tests validate them with the library itself.
+
+Plain dicts because building graph objects costs thirty times the serialising on the server.
+"""
+
+import html
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from markupsafe import Markup
+
+from dashboards import formats, scale, sentences
+from dashboards.chart import Chart, Point
+from dashboards.frame import Units
+from dashboards.palette import TOKENS
+from dashboards.words import EXCLUDED, MARKS, quantity_name, say
+
+Figure = dict[str, Any]
+
+CONFIG: Final[Mapping[str, Any]] = {
+    "displaylogo": False,
+    "showSendToCloud": False,
+    "responsive": True,
+    "scrollZoom": False,
+    "locale": "en",
+    "modeBarButtonsToRemove": ["lasso2d", "select2d", "autoScale2d"],
+}
+"""Settings of every figure: nothing leaves the page, no maker's mark."""
+
+HEIGHT: Final = 330
+"""Height of one figure [px]; two fit above each other on a laptop."""
+
+
+def trend_figure(chart: Chart, units: Units = "metric") -> Figure:
+    """Build the figure of one series.
+
+    Parameters
+    ----------
+    chart : Chart
+        What to draw, values in default units.
+    units : {"metric", "us"}
+        Units shown.
+
+    Returns
+    -------
+    dict
+        `data`, `layout` and `config` as the plotly script reads them. Without a sheet there is no trace
+        that speaks of limits.
+    """
+    span = _span(chart)
+    data = [
+        *_peers(chart, span, units),
+        *_limits(chart, span, units),
+        *_baseline(chart, span, units),
+        *_readings(chart, units),
+    ]
+    return {"data": data, "layout": _layout(chart, units), "config": dict(CONFIG)}
+
+
+def page_json(charts: Sequence[Chart], units: Units = "metric") -> Markup:
+    """Write the figures of a page as JSON that is safe inside a `script` data block."""
+    text = json.dumps(
+        [trend_figure(chart, units) for chart in charts], separators=(",", ":"), allow_nan=False
+    )
+    for sign, escaped in (("<", "\\u003c"), (">", "\\u003e"), ("&", "\\u0026")):
+        text = text.replace(sign, escaped)
+    return Markup(text)  # noqa: S704 - signs that could end the block are escaped above
+
+
+def _shown(chart: Chart, value: float, units: Units) -> float:
+    return round(formats.converted(value, chart.unit, units), 4)
+
+
+def _where(chart: Chart, point: Point) -> str | float | None:
+    return point.odometer_km if chart.axis == "km" else point.at.strftime("%Y-%m-%d %H:%M:%S")
+
+
+def _span(chart: Chart) -> tuple[Any, Any]:
+    found = [place for place in (_where(chart, point) for point in chart.points) if place is not None]
+    return (min(found), max(found)) if found else (0, 1)
+
+
+def _readings(chart: Chart, units: Units) -> list[Figure]:
+    groups = (
+        ("reading", [p for p in chart.points if not p.excluded and not p.late], "circle", "dot"),
+        ("late reading", [p for p in chart.points if not p.excluded and p.late], "circle-dot", "dot"),
+        ("not counted", [p for p in chart.points if p.excluded], "circle-open", "dot"),
+    )
+    return [
+        _scatter(
+            name,
+            [_where(chart, point) for point in points],
+            [_shown(chart, point.value, units) for point in points],
+            mode="markers",
+            marker={"symbol": symbol, "size": 7 if symbol == "circle" else 10, "color": TOKENS[colour]},
+            text=[say(EXCLUDED, point.excluded) if point.excluded else "" for point in points],
+            hovertemplate="%{x}<br>%{y} "
+            + formats.shown_unit(chart.unit, units)
+            + "<br>%{text}<extra></extra>",
+        )
+        for name, points, symbol, colour in groups
+        if points
+    ]
+
+
+def _scatter(name: str, across: Sequence[Any], up: Sequence[Any], **more: object) -> Figure:
+    return {"type": "scatter", "name": name, "x": list(across), "y": list(up), "connectgaps": False, **more}
+
+
+def _band(name: str, span: tuple[Any, Any], low: float, high: float, **more: object) -> Figure:
+    across = [span[0], span[1], span[1], span[0], span[0]]
+    up = [low, low, high, high, low]
+    return _scatter(name, across, up, mode="lines", fill="toself", hoverinfo="skip", **more)
+
+
+def _peers(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]:
+    if chart.peers_low is None or chart.peers_high is None:
+        return []
+    low, high = (_shown(chart, value, units) for value in (chart.peers_low, chart.peers_high))
+    return [
+        _band(
+            f"{chart.peers} like vehicles, middle 80 %",
+            span,
+            low,
+            high,
+            fillcolor=TOKENS["peers"],
+            line={"color": TOKENS["peers-edge"], "width": 1, "dash": "dot"},
+        )
+    ]
+
+
+def _limits(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]:
+    if not chart.sheet:
+        return []
+    ends = scale.value_range(chart)
+    found = []
+    for word, value, end in (
+        ("highest", chart.limit_high, ends.high),
+        ("lowest", chart.limit_low, ends.low),
+    ):
+        if value is None:
+            continue
+        edge, outer = _shown(chart, value, units), _shown(chart, end, units)
+        name = (
+            f"{word} on sheet {html.escape(chart.sheet)} revision {chart.revision} "
+            f"({html.escape(chart.source)}): "
+            f"{formats.quantity(value, chart.unit, units)}"
+        )
+        pattern = {
+            "shape": "/",
+            "fgcolor": TOKENS["limit"],
+            "bgcolor": TOKENS["card"],
+            "size": 6,
+            "solidity": 0.2,
+        }
+        found.append(
+            _band(name, span, edge, outer, fillpattern=pattern, line={"color": TOKENS["limit"], "width": 1.5})
+        )
+    return found
+
+
+def _baseline(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]:
+    if chart.baseline is None:
+        return []
+    at = _shown(chart, chart.baseline, units)
+    name = f"own baseline {formats.quantity(chart.baseline, chart.unit, units)}"
+    line = {"color": TOKENS["baseline"], "width": 2, "dash": "dash"}
+    return [_scatter(name, list(span), [at, at], mode="lines", line=line, hoverinfo="name")]
+
+
+def _layout(chart: Chart, units: Units) -> Figure:
+    ends = scale.value_range(chart)
+    low, high = (_shown(chart, end, units) for end in (ends.low, ends.high))
+    unit = formats.shown_unit(chart.unit, units)
+    across = {"title": {"text": "odometer [km]"}} if chart.axis == "km" else {"type": "date"}
+    shapes, notes = _marks(chart)
+    return {
+        "height": HEIGHT,
+        "margin": {"l": 56, "r": 12, "t": 34, "b": 40},
+        "paper_bgcolor": TOKENS["card"],
+        "plot_bgcolor": TOKENS["card"],
+        "font": {"color": TOKENS["ink"], "size": 13},
+        "xaxis": {**across, "gridcolor": TOKENS["hair"], "automargin": True},
+        "yaxis": {
+            "title": {"text": f"{chart.parameter} [{unit}]" if unit else chart.parameter},
+            "range": [low, high],
+            "gridcolor": TOKENS["hair"],
+        },
+        "legend": {"orientation": "h", "y": -0.22, "x": 0},
+        "shapes": shapes,
+        "annotations": notes,
+        "hovermode": "closest",
+        "meta": {"label": quantity_name(chart.parameter), "text": sentences.chart_sentence(chart, units)},
+    }
+
+
+def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
+    shapes: list[Figure] = []
+    notes: list[Figure] = []
+    for row, mark in enumerate(chart.marks):
+        where = mark.odometer_km if chart.axis == "km" else mark.on.isoformat()
+        if where is None:
+            continue
+        line = {"color": TOKENS["ink"], "width": 1.2, "dash": "dashdot"}
+        shapes.append(
+            {"type": "line", "x0": where, "x1": where, "y0": 0, "y1": 1, "yref": "paper", "line": line}
+        )
+        words = say(MARKS, mark.kind)
+        notes.append(
+            {
+                "x": where,
+                "y": 1,
+                "yref": "paper",
+                "text": words,
+                "showarrow": False,
+                "yshift": 8 + 12 * (row % 2),
+            }
+        )
+    return shapes, notes

@@ -1,0 +1,102 @@
+"""Ranges and tick marks that the small picture and the interactive figure share."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from dashboards.chart import Chart
+
+MARGIN: Final = 0.08
+"""Free share above and below the outermost value; chosen by us so that dots do not touch the frame."""
+
+LEAST_SPAN: Final = 0.2
+"""Least height of the picture as a share of the largest magnitude, so that noise is not blown up."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """Ends of an axis."""
+
+    low: float
+    high: float
+
+    @property
+    def span(self) -> float:
+        """Length of the axis."""
+        return self.high - self.low
+
+
+def value_range(chart: Chart) -> Range:
+    """Find the value axis: every reading, the limits, the baseline and the peers' band lie inside."""
+    extra = (chart.limit_low, chart.limit_high, chart.baseline, chart.peers_low, chart.peers_high)
+    values = [point.value for point in chart.points] + [value for value in extra if value is not None]
+    if not values:
+        return Range(low=0.0, high=1.0)
+    low, high = min(values), max(values)
+    least = max(LEAST_SPAN * max(abs(low), abs(high)), 1e-9)
+    missing = max(0.0, least - (high - low)) / 2
+    low, high = low - missing, high + missing
+    free = MARGIN * (high - low)
+    return Range(low=low - free, high=high + free)
+
+
+def steps(low: float, high: float, wanted: int = 4) -> tuple[float, ...]:
+    """Find round tick values inside a range: 1, 2 or 5 times a power of ten apart.
+
+    Examples
+    --------
+    >>> steps(13.1, 29.8)
+    (15.0, 20.0, 25.0)
+    """
+    raw = (high - low) / max(wanted, 1)
+    power = 10.0 ** math.floor(math.log10(raw))
+    step = min((factor * power for factor in (1, 2, 5, 10) if factor * power >= raw * 0.999), default=raw)
+    first = math.ceil(low / step - 1e-9)
+    last = math.floor(high / step + 1e-9)
+    return tuple(round(place * step, 10) for place in range(first, last + 1))
+
+
+def months(first: date, last: date, most: int = 7) -> tuple[date, ...]:
+    """Find days to label on a date axis: firsts of months, thinned, or weeks when the span is short.
+
+    Examples
+    --------
+    >>> [str(day) for day in months(date(2031, 1, 20), date(2031, 4, 2))]
+    ['2031-02-01', '2031-03-01', '2031-04-01']
+    """
+    days = (last - first).days
+    if days < 62:
+        apart = max(1, math.ceil((days + 1) / most))
+        return tuple(first + timedelta(days=place) for place in range(0, days + 1, apart))
+    firsts: list[date] = []
+    day = date(first.year, first.month, 1)
+    while day <= last:
+        if day >= first:
+            firsts.append(day)
+        day = date(day.year + day.month // 12, day.month % 12 + 1, 1)
+    return tuple(firsts[:: math.ceil(len(firsts) / most)])
+
+
+def places(chart: Chart) -> Sequence[float | None]:
+    """Give each reading's place on the horizontal axis: days since 1970-01-01 in its zone, or kilometres."""
+    if chart.axis == "km":
+        return [point.odometer_km for point in chart.points]
+    return [
+        point.at.toordinal() - _EPOCH + (point.at.hour * 60 + point.at.minute) / 1440
+        for point in chart.points
+    ]
+
+
+_EPOCH = date(1970, 1, 1).toordinal()
+
+
+def day_place(day: date) -> float:
+    """Give a day's place on the date axis [days since 1970-01-01]."""
+    return float(day.toordinal() - _EPOCH)
+
+
+def place_day(place: float) -> date:
+    """Give the day at a place of the date axis."""
+    return date.fromordinal(int(place) + _EPOCH)

@@ -1,0 +1,141 @@
+"""Sentences made from numbers: what a page says before it shows anything."""
+
+from dashboards import formats
+from dashboards.chart import Chart
+from dashboards.frame import Units
+from dashboards.rows import Counts, Learning
+from dashboards.words import SENTENCES, STATES, quantity_name, say
+
+
+def week_sentence(counts: Counts, needed: float | None, available: float | None, past_due: int) -> str:
+    """Sum up the week: how many must come in, whether the hours suffice, who cannot be judged.
+
+    Parameters
+    ----------
+    counts : Counts
+        How the vehicles in service divide.
+    needed, available : float or None
+        Hours needed and hours the workshop has [h].
+    past_due : int
+        Tickets past due.
+
+    Examples
+    --------
+    >>> counts = Counts(in_service=412, pull_in_now=4, plan_this_week=5, watch=31, steady=349, cannot_say=23)
+    >>> for part in week_sentence(counts, 14.5, 20, 6).split("; "):
+    ...     print(part)
+    9 vehicles should come in this week (14.5 h of your 20.0 h)
+    31 to watch
+    6 tickets past due
+    23 of 412 in service cannot be judged.
+    """
+    coming = counts.pull_in_now + counts.plan_this_week
+    if not coming:
+        start = "No vehicle needs pulling in"
+    else:
+        start = f"{formats.count(coming, 'vehicle')} should come in this week{_hours(needed, available)}"
+    judged = counts.in_service - counts.cannot_say
+    late = f"{formats.count(past_due, 'ticket')} past due" if past_due else "nothing past due"
+    seen = (
+        f"{counts.cannot_say} of {counts.in_service} in service cannot be judged"
+        if counts.cannot_say
+        else f"all {judged} in service judged"
+    )
+    if not coming and counts.cannot_say:
+        seen = f"{judged} of {counts.in_service} judged"
+    return f"{start}; {counts.watch} to watch; {late}; {seen}."
+
+
+def _hours(needed: float | None, available: float | None) -> str:
+    if needed is None:
+        return ""
+    if available is None:
+        return f" ({formats.hours(needed)}; workshop hours not given)"
+    over = needed - available
+    short = f", {formats.hours(over)} too few" if over > 0.05 else ""
+    return f" ({formats.hours(needed)} of your {formats.hours(available)}{short})"
+
+
+def learning_sentence(learning: Learning) -> str:
+    """Say how far a baseline has come.
+
+    Examples
+    --------
+    >>> learning_sentence(Learning(parameter="IAC", state="warm_idle", have=3, need=20))
+    'Learning: 3 of 20 warm-idle readings of IAC'
+    """
+    state = say(STATES, learning.state).replace(" ", "-") if learning.state.endswith("idle") else ""
+    words = state or say(STATES, learning.state)
+    return f"Learning: {learning.have} of {learning.need} {words} readings of {learning.parameter}"
+
+
+def limits_text(chart: Chart, units: Units = "metric") -> str:
+    """Name the sheet's limits with sheet, revision and source, or say that there are none."""
+    if not chart.sheet:
+        return SENTENCES["no_sheet"]
+    if chart.limit_low is None and chart.limit_high is None:
+        return SENTENCES["no_limit"]
+    low, high = (_side(value, chart.unit, units) for value in (chart.limit_low, chart.limit_high))
+    unit = formats.shown_unit(chart.unit, units)
+    if low and high:
+        band = f"{low} to {high} {unit}"
+    else:
+        band = f"at least {low} {unit}" if low else f"at most {high} {unit}"
+    return f"Sheet {chart.sheet} revision {chart.revision} ({chart.source}) allows {band}."
+
+
+def _side(value: float | None, unit: str, units: Units) -> str:
+    return "" if value is None else formats.number(value, unit, units)
+
+
+def chart_sentence(chart: Chart, units: Units = "metric") -> str:
+    """Say in one paragraph what the picture of a series shows."""
+    name = f"{chart.vehicle}: {quantity_name(chart.parameter)} at {say(STATES, chart.state)}"
+    counted = sum(1 for point in chart.points if not point.excluded)
+    if not chart.points:
+        return f"{name}: {SENTENCES['no_readings']}"
+    parts = [f"{name}, {formats.count(counted, 'reading')}{_span(chart)}."]
+    if chart.need and chart.have < chart.need:
+        parts.append(f"Learning: {chart.have} of {chart.need} readings.")
+    if chart.baseline is not None and chart.level is not None:
+        own = formats.quantity(chart.baseline, chart.unit, units)
+        now = formats.quantity(chart.level, chart.unit, units)
+        parts.append(f"Own baseline {own}, now {now}{_slope(chart, units)}.")
+    parts.append(limits_text(chart, units))
+    if chart.outside:
+        parts.append("It is outside these limits now.")
+    elif chart.reaches_limit_on:
+        parts.append(
+            f"At this rate it leaves them about {formats.day(chart.reaches_limit_on)}{_range(chart)}."
+        )
+    parts.append(_peers(chart, units))
+    left_out = len(chart.points) - counted
+    if left_out:
+        parts.append(f"{formats.count(left_out, 'reading')} shown hollow and not counted.")
+    return " ".join(parts)
+
+
+def _span(chart: Chart) -> str:
+    first, last = chart.points[0].at, chart.points[-1].at
+    return f" from {formats.day(first)} to {formats.day(last)}"
+
+
+def _slope(chart: Chart, units: Units) -> str:
+    if chart.drift_per_week is None:
+        return ""
+    return f" ({formats.difference(chart.drift_per_week, chart.unit, units, finer=1)} a week)"
+
+
+def _range(chart: Chart) -> str:
+    if chart.reaches_limit_low is None:
+        return ""
+    late = formats.day(chart.reaches_limit_high) if chart.reaches_limit_high else "not within a year"
+    return f" (80 %: {formats.day(chart.reaches_limit_low)} to {late})"
+
+
+def _peers(chart: Chart, units: Units) -> str:
+    if chart.peers_low is None or chart.peers_high is None:
+        return SENTENCES["few_peers"]
+    low = formats.number(chart.peers_low, chart.unit, units)
+    high = formats.quantity(chart.peers_high, chart.unit, units)
+    return f"{chart.peers} like vehicles: {low} to {high} (middle 80 %)."

@@ -1,0 +1,385 @@
+"""The wording catalogue: every word and sentence that stands for a code, in one place.
+
+A code without an entry is shown as it is, with spaces for underscores, so that a page never fails over
+a word; tests hold the known codes and these tables together.
+"""
+
+from collections.abc import Mapping
+from typing import Final
+
+from ingest.parameters import PARAMETERS
+
+Words = Mapping[str, str]
+
+URGENCY: Final[Words] = {
+    "pull_in_now": "Pull in now",
+    "plan_this_week": "Plan this week",
+    "watch": "Watch",
+    "steady": "Steady",
+    "cannot_say": "Cannot say",
+}
+"""The five words a vehicle is given, the most urgent first."""
+
+SHAPES: Final[Words] = {
+    "pull_in_now": "▲",
+    "plan_this_week": "◆",
+    "watch": "●",
+    "steady": "○",
+    "cannot_say": "?",
+}
+"""A shape for each word, so that colour never speaks alone."""
+
+STATES: Final[Words] = {
+    "koeo_soak": "key on, engine off, after a soak",
+    "koeo": "key on, engine off",
+    "crank": "cranking",
+    "cold_idle": "cold idle",
+    "warm_idle": "warm idle",
+    "cruise": "cruise",
+}
+
+STATUS: Final[Words] = {
+    "raised": "Raised",
+    "accepted": "Accepted",
+    "in_work": "In work",
+    "done": "Done, awaiting proof",
+    "verified": "Verified",
+    "dismissed": "Dismissed",
+    "deferred": "Deferred",
+    "reopened": "Reopened",
+}
+
+CAUSES: Final[Words] = {
+    "unmetered_air": "unmetered air (vacuum leak)",
+    "fuel_delivery_low": "fuel delivery too low",
+    "air_meter_low": "air meter reads less than flows",
+    "injector_restricted": "restricted injector",
+    "purge_flow_stuck": "vapour purge flows when it should not",
+    "fuel_pressure_high": "fuel pressure too high",
+    "exhaust_leak_ahead_of_sensor": "exhaust leak ahead of the oxygen sensor",
+    "throttle_deposits": "deposits in the throttle bore",
+    "load_switch_stuck": "an idle-load switch reads on all the time",
+    "charging_low": "charging too low",
+    "charging_high": "charging too high",
+    "battery_ageing": "ageing battery",
+    "voltage_drop": "voltage drop in cables or connections",
+    "coolant_sensor_bias": "coolant temperature sensor reads wrong",
+    "air_sensor_bias": "intake air temperature sensor reads wrong",
+    "thermostat_open": "thermostat stays open",
+    "map_sensor_bias": "manifold pressure sensor reads wrong",
+    "oxygen_sensor_slow": "slow oxygen sensor",
+    "unknown": "something else",
+}
+
+WORK: Final[Words] = {
+    "repair": "Repair",
+    "no_fault_found": "Inspected, no fault found",
+    "memory_cleared": "Learned values cleared",
+    "battery_replaced": "Battery replaced",
+    "complaint": "Driver's complaint",
+    "note": "Note",
+}
+
+MARKS: Final[Words] = {
+    **WORK,
+    "first_data": "First readings",
+    "logger_changed": "Logger changed",
+    "computer_changed": "Engine computer changed",
+    "break_found": "New level, found in the data",
+}
+"""What a mark on a chart, or the beginning of a baseline, says."""
+
+EXCLUDED: Final[Words] = {
+    "before_repair": "taken before the repair",
+    "relearning": "engine computer still learning",
+    "open_loop": "not in closed loop",
+    "wrong_state": "wrong operating state",
+    "conditions_unknown": "conditions unknown (air conditioning, gear)",
+    "load_on": "an idle load was on",
+    "quarantined": "not believable",
+    "stuck": "sensor at its end of range",
+    "single_odd": "single odd reading",
+    "not_comparable": "not comparable",
+}
+"""Why a reading does not count."""
+
+CHANGES: Final[Words] = {
+    "new_readings": "New readings",
+    "late_readings": "Late readings",
+    "repair": "Repair",
+    "memory_cleared": "Learned values cleared",
+    "sheet_revised": "Sheet revised",
+    "model_revised": "Model revised",
+    "costs_revised": "Costs revised",
+    "data_stopped": "Data stopped",
+    "data_back": "Data back",
+    "ticket_moved": "Ticket moved by a person",
+    "in_service": "New in service",
+    "out_of_service": "Out of service",
+}
+"""Why a vehicle stands elsewhere than last week."""
+
+HOLDING: Final[Words] = {
+    "not_accepted": "not accepted yet",
+    "no_date": "no date given",
+    "booked": "booked, not started",
+    "parts": "waiting for parts",
+    "vehicle_away": "vehicle away",
+    "in_work": "in work",
+    "awaiting_proof": "awaiting proof",
+}
+"""What holds a ticket that is past due."""
+
+GAPS: Final[Words] = {
+    "silent": "Silent",
+    "partial": "Partial",
+    "unusable": "Unusable",
+    "learning": "Learning",
+    "off_road": "Off the road",
+}
+
+GAP_MEANING: Final[Words] = {
+    "silent": "nothing received for twice the expected gap",
+    "partial": "a needed operating state is missing",
+    "unusable": "readings were set aside or turned away",
+    "learning": "too few readings for a baseline yet; the sheet's limits are checked already",
+    "off_road": "left out of every count until it is back",
+}
+
+COVERAGE: Final[Words] = {
+    "no_data": "Never sent a reading",
+    "no_recent_data": "No new readings",
+    "silent": "No new readings",
+    "state_missing": "A needed operating state is missing",
+    "no_warm_idle": "Never at warm idle: switched off too early",
+    "no_cruise": "Never at cruise: short trips only",
+    "no_soak": "No reading after a full soak",
+    "quarantined": "Readings set aside as not believable",
+    "rejected": "Readings could not be read",
+    "sensor_stuck": "A sensor stands at the end of its range",
+    "learning": "Too few readings for a baseline",
+    "conditions_unknown": "Air conditioning or gear not reported",
+    "soak_unknown": "Sheet does not give the soak time: check not done",
+    "off_road": "Off the road",
+}
+"""Why a vehicle cannot be judged."""
+
+ACTORS: Final[Words] = {
+    "silent": "whoever looks after the loggers",
+    "partial": "the driver's routine: one drive of the kind named",
+    "unusable": "the integrator",
+    "learning": "nobody: time will do it",
+    "off_road": "nobody",
+}
+"""Who must act on a gap."""
+
+HELD_BACK: Final[Words] = {
+    "supply_voltage": "held back: supply voltage is looked at first",
+    "temperatures_disagree": "held back: coolant and intake air disagree after a soak",
+    "not_closed_loop": "held back: closed loop is not reached",
+    "too_few_days": "held back: seen on too few days",
+    "shared": "held back: like vehicles moved together",
+    "relearning": "held back: the engine computer is still learning",
+    "quiet_after_inspection": "held back: inspected lately, no stronger since",
+    "single_odd": "single odd reading",
+    "no_sheet": "capped at Watch: no spec sheet",
+}
+"""Why a finding may not become a ticket."""
+
+EVENTS: Final[Words] = {
+    "raise": "Raised",
+    "evidence": "Evidence added",
+    "update": "Judged again",
+    "accept": "Accepted",
+    "book": "Booked",
+    "start": "Work started",
+    "pause": "Paused",
+    "record": "Finding recorded",
+    "record_repair": "Repair recorded",
+    "record_no_fault": "No fault found recorded",
+    "defer": "Put off",
+    "wake": "Back from deferral",
+    "dismiss": "Dismissed",
+    "rest": "Evidence eased: resting",
+    "verify": "Verified by readings",
+    "verify_by_hand": "Verified by hand",
+    "not_cured": "Not cured: reopened",
+    "proof_timeout": "Closed without proof",
+    "merge": "Merged",
+    "undo": "Undone",
+    "comeback": "Came back",
+    "reopen": "Reopened",
+    "assign": "Assigned",
+    "comment": "Comment",
+    "complaint": "Complaint logged",
+    "pin": "Pinned",
+}
+
+ACTIONS: Final[Words] = {
+    "accept": "Accept",
+    "book": "Give a date",
+    "start": "Start work",
+    "pause": "Pause",
+    "defer": "Put off",
+    "dismiss": "Dismiss",
+    "verify_by_hand": "Verify by hand",
+    "merge": "Merge into another ticket",
+    "undo": "Undo",
+    "reopen": "Reopen",
+    "assign": "Assign",
+    "comment": "Comment",
+}
+
+REASONS: Final[Words] = {
+    "sensor_or_logger": "sensor or logger, not the engine",
+    "sheet_wrong": "the spec sheet is wrong",
+    "fixed_elsewhere": "fixed elsewhere",
+    "risk_accepted": "risk accepted",
+    "evidence_eased": "evidence has eased",
+    "vehicle_gone": "vehicle left the fleet",
+    "no_fault_found": "no fault found",
+    "merged": "merged into another ticket",
+    "parts": "waiting for parts",
+    "vehicle_away": "vehicle away",
+}
+
+NEEDS: Final[Words] = {
+    "date": "Day",
+    "until": "Until",
+    "hours": "Hours",
+    "reason": "Reason",
+    "target": "Number of the other ticket",
+    "assignee": "Who (role or bench, no names)",
+    "note": "Note (no names)",
+}
+"""What an action's form asks for."""
+
+COMPLAINTS: Final[Words] = {
+    "stalls": "stalls",
+    "hard_start": "hard to start",
+    "rough_idle": "rough idle",
+    "hesitates": "hesitates or lacks power",
+    "lamp": "warning lamp on",
+    "smell": "smell of fuel",
+    "other": "something else",
+}
+"""What a driver may notice; chosen by us so that a complaint takes three taps and no typing."""
+
+SORTS: Final[Words] = {
+    "urgency": "most urgent first",
+    "vehicle": "by number",
+    "depot": "by depot",
+    "last": "longest silent first",
+}
+
+DATASETS: Final[Words] = {
+    "tickets": "every ticket with its evidence",
+    "trends": "every followed series on the as-of date",
+    "risk": "every vehicle's standing and probability",
+    "budget": "the next twelve months' expected cost",
+    "snapshots": "the readings themselves",
+}
+
+FORMATS: Final[Words] = {
+    "csv": "CSV",
+    "json": "JSON",
+    "parquet": "Parquet",
+    "xlsx": "XLSX",
+}
+
+LINKS: Final[Words] = {
+    "comeback_of": "Came back after",
+    "comeback_by": "Came back as",
+    "merged_into": "Merged into",
+    "merged_from": "Took in",
+}
+
+JOBS: Final[Words] = {
+    "fold": "Fold readings into days",
+    "evaluate": "Nightly evaluation",
+    "report": "Weekly report",
+    "digest": "Weekly digest",
+}
+
+OUTCOMES: Final[Words] = {
+    "done": "Done",
+    "failed": "Failed",
+    "running": "Running",
+    "skipped": "Not needed",
+    "waiting": "Waiting",
+}
+
+BANNERS: Final[Words] = {
+    "practice": "Practice data: this fleet is made up.",
+    "stale": "The figures are older than they should be.",
+    "failed": "The last evaluation failed; the last good figures are shown.",
+    "no_accounts": "There are no sign-ins yet: everyone who reaches this address may see and do everything.",
+    "saved": "Saved.",
+    "refused": "Not saved.",
+}
+
+SENTENCES: Final[Words] = {
+    "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",
+    "unknown_sheet": "Its spec sheet is not on file: compared with its own history and like vehicles only.",
+    "no_limit": "The sheet names no limit for this parameter in this state.",
+    "few_peers": "Too few like vehicles to compare with (fewer than eight).",
+    "nothing_changed": "Nothing changed since last week.",
+    "first_week": "This is the first week: there is nothing to compare with yet.",
+    "no_past_due": "No ticket is past due.",
+    "no_events": "No shift shared by like vehicles.",
+    "no_costs": "No cost table is loaded: no sum is given; the order follows probability and consequence.",
+    "no_readings": "No readings yet.",
+    "no_trends": "No series is followed yet: readings in a known operating state are needed.",
+    "no_tickets": "No ticket.",
+    "no_work": "No work recorded.",
+    "nothing_quarantined": "Nothing is set aside.",
+    "nothing_rejected": "Nothing was turned away.",
+    "all_judged": "Every vehicle in service can be judged.",
+    "all_names_known": "Every name that came in is known.",
+    "no_runs": "No job has run yet.",
+    "no_upcoming": "No job is planned.",
+    "suspicion": (
+        "A ticket is a suspicion from data. A person confirms it before any part is changed. "
+        "The maker's procedure always wins."
+    ),
+    "do_not_drive": "Not to be driven with a smell of fuel, a brake fault or overheating.",
+    "no_chart": "Raised by hand: there is no series to show.",
+    "too_few_to_say": "too few to say",
+    "rows_none": "No rows fit: the file will have its headers and 0 rows.",
+    "map": "Each row is a vehicle, each column a week; the shape and the shade say where it stood.",
+}
+"""Standing sentences for states that must never be silent."""
+
+
+def say(table: Words, code: str) -> str:
+    """Put a code into words; a code without an entry is shown with spaces.
+
+    Examples
+    --------
+    >>> say(STATES, "warm_idle"), say(STATES, "hill_climb")
+    ('warm idle', 'hill climb')
+    """
+    return table.get(code, code.replace("_", " "))
+
+
+def quantity_name(parameter: str) -> str:
+    """Name a parameter in plain words, its code behind.
+
+    Examples
+    --------
+    >>> quantity_name("VPWR")
+    'control module voltage (VPWR)'
+    """
+    known = PARAMETERS.get(parameter)
+    return f"{known.quantity} ({parameter})" if known else parameter
+
+
+def series_name(parameter: str, state: str) -> str:
+    """Name a series.
+
+    Examples
+    --------
+    >>> series_name("MAF", "cruise")
+    'mass air flow (MAF), cruise'
+    """
+    return f"{quantity_name(parameter)}, {say(STATES, state)}"
