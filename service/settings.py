@@ -1,0 +1,227 @@
+"""The only reader of the environment: settings with unit, default and meaning; all faults at once."""
+
+import os
+import re
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from pathlib import Path
+from typing import Any, Final
+from zoneinfo import available_timezones
+
+PREFIX: Final = "FORELAMP_"
+SETTINGS_FILE: Final = "forelamp.toml"
+"""Name of the settings file in the data directory."""
+
+_SECRET: Final = frozenset({"database_url"})
+"""Settings whose values may hold a password: never shown whole, and readable from a file, NAME_FILE."""
+
+_PLACEHOLDERS: Final = ("changeme", "change-me", "password", "secret", "example")
+"""Passwords that nobody can have meant."""
+
+
+def _told(help_text: str, default: Any) -> Any:
+    return field(default=default, metadata={"help": help_text})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """Everything that the operator may set. Variables are the names in capitals behind `FORELAMP_`."""
+
+    home: Path = _told("Data directory.", Path("~/.forelamp"))
+    database_url: str = _told("Store: sqlite:///FILE or postgresql://USER@HOST/NAME.", "")
+    fleet_zone: str = _told("Time zone of weeks, and of vehicles that name none (IANA name).", "UTC")
+    host: str = _told("Address to listen on.", "127.0.0.1")
+    port: int = _told("Port to listen on.", 8377)
+    pages_behind_proxy: bool = _told("A reverse proxy before the pages signs people in.", False)
+    max_body_mb: int = _told("Largest request body, counted unpacked [million bytes].", 32)
+    schedule: bool = _told("Whether this process takes part in running the schedule.", True)
+    evaluate_at: str = _told("Time of the nightly evaluation in the fleet's zone, HH:MM.", "02:00")
+    false_tickets: float = _told("False tickets that the fleet will stand [per 100 vehicle-months].", 0.1)
+    workshop_hours: float = _told("Workshop hours a week; 0 for not given [h].", 0.0)
+    currency: str = _told("Currency of costs (ISO 4217).", "EUR")
+    practice: bool = _told("Whether the fleet is made up; pages say so.", False)
+    log_level: str = _told("Least grave log lines written: debug, info, warning, error.", "info")
+
+
+class WrongSettings(Exception):  # noqa: N818 - named after the fact
+    """Some settings cannot be meant; every one of them is named, with where it came from.
+
+    Parameters
+    ----------
+    faults : tuple of str
+        One sentence each; secrets are not quoted.
+    """
+
+    code = "wrong-settings"
+
+    def __init__(self, faults: tuple[str, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(faults))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """Settings, and what deserves a word: variables with our prefix that mean nothing."""
+
+    settings: Settings
+    warnings: tuple[str, ...] = ()
+
+
+def load_settings(environ: Mapping[str, str] | None = None) -> Loaded:
+    """Read the settings: the environment first, then the file in the data directory, then the defaults.
+
+    Parameters
+    ----------
+    environ : mapping or None
+        The process's own environment by default.
+
+    Returns
+    -------
+    Loaded
+        Settings and warnings.
+
+    Raises
+    ------
+    WrongSettings
+        Any value cannot be meant.
+    """
+    given = dict(os.environ if environ is None else environ)  # noqa: TID251 - the one place that may
+    home = Path(given.get(PREFIX + "HOME") or str(Settings().home)).expanduser()
+    faults: list[str] = []
+    warnings: list[str] = []
+    found: dict[str, tuple[Any, str]] = {}
+    _take_file(home / SETTINGS_FILE, found, faults, warnings)
+    _take_environment(given, found, faults, warnings)
+    values: dict[str, Any] = {"home": home}
+    for name, (raw, source) in found.items():
+        if name == "home":
+            continue
+        try:
+            values[name] = _READERS[name](raw)
+        except (ValueError, TypeError) as err:
+            shown = "a value that is not shown" if name in _SECRET else repr(raw)
+            faults.append(f"{source}: {name} is {shown}; {err}.")
+    if faults:
+        raise WrongSettings(tuple(faults))
+    if not values.get("database_url"):
+        values["database_url"] = f"sqlite:///{home / 'forelamp.db'}"
+    return Loaded(settings=Settings(**values), warnings=tuple(warnings))
+
+
+def _take_file(path: Path, found: dict[str, tuple[Any, str]], faults: list[str], warnings: list[str]) -> None:
+    if not path.is_file():
+        return
+    try:
+        table = tomllib.loads(path.read_text("utf-8"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as err:
+        faults.append(f"{path.name}: cannot be read: {err}.")
+        return
+    for name, value in table.items():
+        if name in _READERS:
+            found[name] = (value, path.name)
+        else:
+            warnings.append(f"{path.name}: there is no setting '{name}'.")
+
+
+def _take_environment(
+    given: Mapping[str, str], found: dict[str, tuple[Any, str]], faults: list[str], warnings: list[str]
+) -> None:
+    for variable, value in sorted(given.items()):
+        if not variable.startswith(PREFIX):
+            continue
+        name = variable[len(PREFIX) :].lower()
+        if name.endswith("_file") and name.removesuffix("_file") in _SECRET:
+            try:
+                found[name.removesuffix("_file")] = (Path(value).read_text("utf-8").strip(), variable)
+            except OSError as err:
+                faults.append(f"{variable}: the file cannot be read: {err.strerror}.")
+        elif name in _READERS:
+            found[name] = (value, variable)
+        else:
+            warnings.append(f"{variable}: there is no such setting.")
+
+
+def _read_text(raw: Any) -> str:
+    return str(raw)
+
+
+def _read_flag(raw: Any) -> bool:
+    if isinstance(raw, bool):
+        return raw
+    known = {"true": True, "1": True, "yes": True, "false": False, "0": False, "no": False}
+    if str(raw).lower() not in known:
+        raise ValueError("allowed: true, false")
+    return known[str(raw).lower()]
+
+
+def _number(low: float, high: float, unit: str) -> Callable[[Any], float]:
+    def read(raw: Any) -> float:
+        try:
+            value = float(raw)
+        except (TypeError, ValueError):
+            value = float("nan")
+        if isinstance(raw, bool) or not low <= value <= high:
+            raise ValueError(f"allowed: {low:g} to {high:g} {unit}".rstrip())
+        return value
+
+    return read
+
+
+def _whole(low: int, high: int, unit: str) -> Callable[[Any], int]:
+    inner = _number(low, high, unit)
+
+    def read(raw: Any) -> int:
+        value = inner(raw)
+        if value != int(value):
+            raise ValueError("allowed: whole numbers")
+        return int(value)
+
+    return read
+
+
+def _matching(pattern: str, allowed: str) -> Callable[[Any], str]:
+    def read(raw: Any) -> str:
+        if re.fullmatch(pattern, str(raw)) is None:
+            raise ValueError(f"allowed: {allowed}")
+        return str(raw)
+
+    return read
+
+
+def _read_zone(raw: Any) -> str:
+    if raw not in available_timezones():
+        raise ValueError("allowed: a time zone's IANA name, such as Europe/Oslo")
+    return str(raw)
+
+
+def _read_url(raw: Any) -> str:
+    password = re.search(r"://[^:/@]*:([^@]*)@", str(raw))
+    if password is not None and password[1].lower() in _PLACEHOLDERS:
+        raise ValueError("its password is a placeholder")
+    return str(raw)
+
+
+_READERS: Final[Mapping[str, Callable[[Any], Any]]] = {
+    "home": _read_text,
+    "database_url": _read_url,
+    "fleet_zone": _read_zone,
+    "host": _matching(r"[A-Za-z0-9.:_-]+", "a host name or address"),
+    "port": _whole(1, 65535, ""),
+    "pages_behind_proxy": _read_flag,
+    "max_body_mb": _whole(1, 2000, "million bytes"),
+    "schedule": _read_flag,
+    "evaluate_at": _matching(r"([01]\d|2[0-3]):[0-5]\d", "HH:MM"),
+    "false_tickets": _number(0.001, 100, "per 100 vehicle-months"),
+    "workshop_hours": _number(0, 10_000, "h"),
+    "currency": _matching(r"[A-Z]{3}", "three capital letters"),
+    "practice": _read_flag,
+    "log_level": _matching(r"debug|info|warning|error", "debug, info, warning, error"),
+}
+
+
+def describe_settings() -> tuple[tuple[str, str, str], ...]:
+    """List every setting: variable, default as text, meaning with its unit."""
+    return tuple(
+        (PREFIX + one.name.upper(), str(one.default), str(one.metadata["help"])) for one in fields(Settings)
+    )
