@@ -28,7 +28,7 @@ def _told(help_text: str, default: Any) -> Any:
 class Settings:
     """Everything that the operator may set. Variables are the names in capitals behind `FORELAMP_`."""
 
-    home: Path = _told("Data directory.", Path("~/.forelamp"))
+    home: Path = field(default_factory=lambda: Path("~/.forelamp"), metadata={"help": "Data directory."})
     database_url: str = _told("Store: sqlite:///FILE or postgresql://USER@HOST/NAME.", "")
     fleet_zone: str = _told("Time zone of weeks, and of vehicles that name none (IANA name).", "UTC")
     host: str = _told("Address to listen on.", "127.0.0.1")
@@ -222,6 +222,8 @@ _READERS: Final[Mapping[str, Callable[[Any], Any]]] = {
 
 def describe_settings() -> tuple[tuple[str, str, str], ...]:
     """List every setting: variable, default as text, meaning with its unit."""
+    plain = Settings()
     return tuple(
-        (PREFIX + one.name.upper(), str(one.default), str(one.metadata["help"])) for one in fields(Settings)
+        (PREFIX + one.name.upper(), str(getattr(plain, one.name)), str(one.metadata["help"]))
+        for one in fields(Settings)
     )

@@ -7,6 +7,8 @@ AuthError
 └── WrongToken          a new token was asked for in a way that makes no sense
 """
 
+# ruff: noqa: N818  (an error here is named after the fact it states)
+
 from collections.abc import Sequence
 
 

@@ -1,0 +1,1 @@
+"""HTTP: routes for programs and for people. The only place that knows status codes."""

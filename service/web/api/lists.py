@@ -1,0 +1,236 @@
+"""GET lists of what is kept: vehicles, specs, snapshots, trends, tickets, work, risk."""
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+import msgspec
+from fastapi import APIRouter, Query, Request
+from starlette.responses import Response
+
+from ingest.parameters import STATES
+from ingest.records import WORK_KINDS
+from models.findings import Assessment, Finding
+from service.tickets.ticket import STATUSES
+from service.web import described, wire
+from service.web.cursors import read_cursor, write_cursor
+from service.web.errors import BadQuery
+from service.web.query import AsOf, Cursor, Limit, choose, number_day
+from service.web.shell import Shell, shell_of
+
+T = TypeVar("T")
+router = APIRouter()
+
+VehicleFilter: Any = Query("", description="The fleet's own number; empty for all.")
+
+
+def _described(operation: str, row: str, summary: str) -> dict[str, Any]:
+    return described.described(
+        operation, scope="read", summary=summary, answer=described.page_of(row), codes=described.PAGED
+    )
+
+
+def _answer(rows: Sequence[object], cursor: str) -> Response:
+    body = msgspec.json.encode({"items": rows, "next_cursor": cursor or None})
+    return Response(body, media_type="application/json")
+
+
+def _cut(
+    dataset: str,
+    filters: Mapping[str, object],
+    rows: Sequence[T],
+    key: Callable[[T], tuple[str, ...]],
+    cursor: str,
+    limit: int,
+) -> tuple[Sequence[T], str]:
+    """Cut one page out of sorted rows, after the key that the cursor names."""
+    after = read_cursor(dataset, filters, cursor) if cursor else ()
+    kept = [row for row in rows if key(row) > after] if after else list(rows)
+    page = kept[:limit]
+    following = write_cursor(dataset, filters, key(page[-1])) if len(kept) > limit else ""
+    return page, following
+
+
+def moment_of(shell: Shell, as_of: date | None) -> datetime | None:
+    """Turn an as-of date into the end of that day in the fleet's zone, aware UTC; None stays None."""
+    if as_of is None:
+        return None
+    zone = ZoneInfo(shell.settings.fleet_zone)
+    return datetime.combine(as_of + timedelta(days=1), time(), zone).astimezone(UTC)
+
+
+@router.get("/vehicles", **_described("list_vehicles", "Vehicle", "Vehicles by number."))
+def list_vehicles(
+    request: Request,
+    depot: str = Query("", description="Depot; empty for all."),
+    limit: int = Limit,
+    cursor: str = Cursor,
+) -> Response:
+    """List registered vehicles; for programs that read."""
+    with shell_of(request).store.begin(readonly=True) as work:
+        found = work.vehicles()
+    rows = [row for row in found if not depot or row.depot == depot]
+    page, following = _cut("vehicles", {"depot": depot}, rows, lambda row: (row.vehicle,), cursor, limit)
+    return _answer(page, following)
+
+
+@router.get("/specs", **_described("list_specs", "SpecSheet", "Spec sheets in force, by name."))
+def list_specs(
+    request: Request, as_of: date | None = AsOf, limit: int = Limit, cursor: str = Cursor
+) -> Response:
+    """List the revision in force of each sheet; loading the answer again changes nothing."""
+    day = None if as_of is None else number_day(as_of)
+    with shell_of(request).store.begin(readonly=True) as work:
+        found = work.sheets(as_of_day=day)
+    page, following = _cut("specs", {"as_of": as_of}, found, lambda row: (row.sheet,), cursor, limit)
+    return _answer([wire.sheet_row(sheet) for sheet in page], following)
+
+
+@router.get("/snapshots", **_described("list_snapshots", "SnapshotRow", "Snapshots by vehicle and time."))
+def list_snapshots(
+    request: Request,
+    vehicle: str = VehicleFilter,
+    state: str = Query("", description="Operating state that the values support; empty for all."),
+    from_at: datetime | None = Query(None, description="Taken at or after; RFC 3339 with offset."),
+    to_at: datetime | None = Query(None, description="Taken before; RFC 3339 with offset."),
+    as_of: date | None = AsOf,
+    limit: int = Limit,
+    cursor: str = Cursor,
+) -> Response:
+    """List stored snapshots; as_of leaves out what was received later."""
+    choose("state", state, ("", *STATES))
+    shell = shell_of(request)
+    with shell.store.begin(readonly=True) as work:
+        page = work.snapshots(
+            vehicle=vehicle,
+            state=state,
+            from_at=_aware("from_at", from_at),
+            to_at=_aware("to_at", to_at),
+            known_at=moment_of(shell, as_of),
+            limit=limit,
+            cursor=cursor,
+        )
+    return _answer([wire.snapshot_row(row) for row in page.rows], page.cursor)
+
+
+def _aware(name: str, moment: datetime | None) -> datetime | None:
+    if moment is not None and moment.tzinfo is None:
+        raise BadQuery(name, moment.isoformat(), "a time with its offset, such as 2031-03-04T06:12:09-05:00")
+    return moment
+
+
+@router.get("/trends", **_described("list_trends", "TrendRow", "Followed series of the newest evaluation."))
+def list_trends(
+    request: Request,
+    vehicle: str = VehicleFilter,
+    as_of: date | None = AsOf,
+    limit: int = Limit,
+    cursor: str = Cursor,
+) -> Response:
+    """List trends by vehicle and series, of the newest evaluation that is not after as_of."""
+    day = None if as_of is None else number_day(as_of)
+    with shell_of(request).store.begin(readonly=True) as work:
+        assessed = work.trend_day(day)
+        found = work.trends(day, vehicle=vehicle)
+    rows = sorted(
+        (wire.trend_row(trend, assessed or 0) for trend in found), key=lambda row: (row.vehicle, row.series)
+    )
+    # Bound to the evaluation, not only to as_of: a new one between two pages must not mix into the list.
+    filters = {"vehicle": vehicle, "as_of": as_of, "assessed": assessed}
+    page, following = _cut("trends", filters, rows, lambda row: (row.vehicle, row.series), cursor, limit)
+    return _answer(page, following)
+
+
+@router.get("/tickets", **_described("list_tickets", "Ticket", "Tickets; first the exported columns."))
+def list_tickets(
+    request: Request,
+    vehicle: str = VehicleFilter,
+    depot: str = Query("", description="Depot; empty for all."),
+    status: list[str] = Query([], description="Statuses wanted; none for all."),
+    open_only: bool = Query(False, description="Leave out closed ones."),
+    as_of: date | None = AsOf,
+    limit: int = Limit,
+    cursor: str = Cursor,
+) -> Response:
+    """List tickets; as_of gives them as they stood at the end of that day."""
+    for one in status:
+        choose("status", one, STATUSES)
+    shell = shell_of(request)
+    filters: dict[str, Any] = {
+        "vehicle": vehicle,
+        "depot": depot,
+        "statuses": tuple(status),
+        "open_only": open_only,
+    }
+    with shell.store.begin(readonly=True) as work:
+        if as_of is None:
+            kept = work.ticket_page(limit=limit, cursor=cursor, **filters)
+            return _answer(kept.rows, kept.cursor)
+        found = work.tickets(as_of=moment_of(shell, as_of), **filters)
+    page, following = _cut(
+        "tickets", filters | {"as_of": as_of}, found, lambda row: (row.ticket,), cursor, limit
+    )
+    return _answer(page, following)
+
+
+@router.get("/work", **_described("list_work", "KeptWork", "Work records, newest done first."))
+def list_work(
+    request: Request,
+    vehicle: str = VehicleFilter,
+    kind: str = Query("", description="Kind of work; empty for all."),
+    limit: int = Limit,
+    cursor: str = Cursor,
+) -> Response:
+    """List work records and complaints; for programs that read."""
+    choose("kind", kind, ("", *WORK_KINDS))
+    with shell_of(request).store.begin(readonly=True) as work:
+        page = work.work_page(vehicle=vehicle, kind=kind, limit=limit, cursor=cursor)
+    return _answer(page.rows, page.cursor)
+
+
+@router.get("/risk", **_described("list_risk", "RiskRow", "How each vehicle stands."))
+def list_risk(
+    request: Request,
+    vehicle: str = VehicleFilter,
+    as_of: date | None = AsOf,
+    limit: int = Limit,
+    cursor: str = Cursor,
+) -> Response:
+    """List every vehicle of the newest evaluation that is not after as_of; silence is a row that says so."""
+    day = None if as_of is None else number_day(as_of)
+    with shell_of(request).store.begin(readonly=True) as work:
+        found = work.assessment(day)
+    rows = [] if found is None else [row for row in risk_rows(found) if vehicle in ("", row.vehicle)]
+    filters = {"vehicle": vehicle, "as_of": as_of, "assessed": None if found is None else found.day}
+    page, following = _cut("risk", filters, rows, lambda row: (row.vehicle,), cursor, limit)
+    return _answer(page, following)
+
+
+def risk_rows(assessment: Assessment) -> list[wire.RiskRow]:
+    """Write one row for each vehicle of an assessment, sorted by number."""
+    by_vehicle: dict[str, list[Finding]] = {}
+    for finding in assessment.findings:
+        by_vehicle.setdefault(finding.vehicle, []).append(finding)
+    rows = []
+    for state in sorted(assessment.vehicles, key=lambda one: one.vehicle):
+        found = tuple(by_vehicle.get(state.vehicle, ()))
+        worst = wire.gravest(found)
+        rows.append(
+            wire.RiskRow(
+                vehicle=state.vehicle,
+                assessed_on=wire.day_date(assessment.day),
+                word=state.word,
+                reason=state.reason,
+                last_reading_on=None if state.last_day is None else wire.day_date(state.last_day),
+                readings_28d=state.readings,
+                findings=len(found),
+                group="" if worst is None else worst.group,
+                tier="" if worst is None else worst.tier,
+                held_back="" if worst is None else worst.held_back,
+                probability_30d=None if worst is None else worst.probability_30d,
+                probability_crossing=None if worst is None else worst.probability_crossing,
+                probability_fault=None if worst is None else worst.probability_fault,
+            )
+        )
+    return rows

@@ -1,0 +1,67 @@
+"""The web application: routers, middleware, and one answer for every error."""
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.types import ASGIApp, Scope
+
+from service.web import api, openapi, pages
+from service.web.headers import SecurityHeaders
+from service.web.journal import Journal
+from service.web.pages.problem import answer_page
+from service.web.problems import answer_json, describe, is_for_machines
+from service.web.shell import Shell
+from service.web.table import TABLE
+
+
+def make_application(shell: Shell) -> FastAPI:
+    """Make the web application.
+
+    Parameters
+    ----------
+    shell : Shell
+        Settings, clock and store.
+
+    Returns
+    -------
+    FastAPI
+        Ready to serve. It opens nothing and starts nothing.
+    """
+    app = FastAPI(
+        title=openapi.TITLE,
+        version=openapi.VERSION,
+        openapi_url=None,
+        docs_url=None,
+        redoc_url=None,
+        redirect_slashes=False,
+    )
+    app.state.shell = shell
+    app.include_router(api.health.router, tags=["life"])
+    for router in api.ROUTERS:
+        app.include_router(router, prefix="/api/v1", tags=["v1"])
+    for router in pages.ROUTERS:
+        app.include_router(router, include_in_schema=False)
+    app.openapi = lambda: openapi.describe_api(app)  # type: ignore[method-assign]
+    for error in (*TABLE, HTTPException, RequestValidationError):
+        app.add_exception_handler(error, answer)
+    # The last one added is the outermost: the journal sees every answer, and answers for what nothing caught.
+    app.add_middleware(SecurityHeaders)
+    app.add_middleware(Journal, answer_failure=answer_failure)
+    return app
+
+
+async def answer(request: Request, error: Exception) -> Response:
+    """Answer an error: a problem for programs, a page for people."""
+    return _answer(request.scope, error)
+
+
+def answer_failure(scope: Scope) -> ASGIApp:
+    """Answer an error that nothing expected, telling nothing of it."""
+    return _answer(scope, RuntimeError())
+
+
+def _answer(scope: Scope, error: Exception) -> Response:
+    trouble = describe(scope, error)
+    return answer_json(scope, trouble) if is_for_machines(scope) else answer_page(scope, trouble)

@@ -1,0 +1,137 @@
+"""What can be wrong with a request before any room has looked at it.
+
+WebError
+├── UnsupportedType       the body's content type is none that this address reads
+├── UnsupportedEncoding   the body's content encoding is none that the service unpacks
+├── BodyTooLarge          more bytes than the service takes, packed or unpacked
+├── BodyInvalid           a JSON body that is not the message asked for
+├── BadCursor             a cursor that this list did not give out, or not for these filters
+├── NotFound              no such thing here
+├── BadQuery              a query parameter holds something that is not allowed
+├── StaleVersion          the thing has changed since the caller read it
+├── NotReleasable         a held snapshot whose reason still holds
+└── NotReady              the service is up but cannot serve: schema older or newer than the program
+"""
+
+# ruff: noqa: N818  (an error here is named after the fact it states)
+
+from collections.abc import Mapping, Sequence
+
+
+class WebError(Exception):
+    """Anything wrong with a request; `code` is stable, `errors` names the places."""
+
+    code = "request"
+    errors: tuple[Mapping[str, object], ...] = ()
+    further: Mapping[str, object] = {}
+
+
+class UnsupportedType(WebError):
+    """The body's content type is not read here."""
+
+    code = "body-type-unsupported"
+
+    def __init__(self, given: str, allowed: Sequence[str]) -> None:
+        self.given = given
+        self.allowed = tuple(allowed)
+        said = f"'{given}'" if given else "missing"
+        super().__init__(f"The content type is {said}; allowed here: {', '.join(self.allowed)}.")
+
+
+class UnsupportedEncoding(WebError):
+    """The body's content encoding is not unpacked here."""
+
+    code = "body-encoding-unsupported"
+
+    def __init__(self, given: str, allowed: Sequence[str]) -> None:
+        self.given = given
+        self.allowed = tuple(allowed)
+        super().__init__(f"The content encoding is '{given}'; allowed here: {', '.join(self.allowed)}.")
+
+
+class BodyTooLarge(WebError):
+    """The body is larger than the service takes."""
+
+    code = "body-too-large"
+
+    def __init__(self, limit_bytes: int, given_bytes: int | None = None) -> None:
+        self.limit_bytes = limit_bytes
+        self.given_bytes = given_bytes
+        said = "" if given_bytes is None else f" It announces {given_bytes:,} bytes."
+        super().__init__(
+            f"A body may hold {limit_bytes:,} bytes, counted unpacked.{said} Send it in several requests."
+        )
+
+
+class BodyInvalid(WebError):
+    """A JSON body that is not the message asked for."""
+
+    code = "body-invalid"
+
+    def __init__(self, detail: str, pointer: str = "") -> None:
+        self.errors = ({"pointer": pointer, "detail": detail},)
+        super().__init__(f"The body is not the message that this address takes: {detail}.")
+
+
+class BadCursor(WebError):
+    """A cursor that this list did not give out for these filters."""
+
+    code = "bad-cursor"
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The cursor was not given out by this list for these filters; start again without a cursor."
+        )
+
+
+class NotFound(WebError):
+    """No such thing here."""
+
+    code = "not-found"
+
+    def __init__(self, what: str, name: str) -> None:
+        self.what = what
+        self.name = name
+        super().__init__(f"There is no {what} '{name}' here.")
+
+
+class BadQuery(WebError):
+    """A query parameter or path part holds something that is not allowed."""
+
+    code = "query-invalid"
+
+    def __init__(self, name: str, given: str, allowed: str) -> None:
+        self.errors = ({"parameter": name, "detail": f"'{given}' is given; allowed: {allowed}."},)
+        super().__init__(f"'{name}' is '{given}'; allowed: {allowed}.")
+
+
+class StaleVersion(WebError):
+    """Someone changed the ticket after the caller read it."""
+
+    code = "stale-version"
+
+    def __init__(self, ticket: str, given: int, current: int, now_is: object) -> None:
+        self.further = {"given_version": given, "current_version": current, "current": now_is}
+        super().__init__(
+            f"Ticket {ticket} is at version {current}; the change was made from version {given}."
+            " Nothing was written: read it again, then decide again."
+        )
+
+
+class NotReleasable(WebError):
+    """A held snapshot was to be released, but what held it back still holds."""
+
+    code = "not-releasable"
+
+    def __init__(self, number: int, reason: str, detail: str) -> None:
+        self.further = {"reason": reason}
+        super().__init__(f"Snapshot {number} stays held back. {detail}")
+
+
+class NotReady(WebError):
+    """The service is up but cannot serve."""
+
+    code = "schema-mismatch"
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(reason)

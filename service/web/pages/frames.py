@@ -1,0 +1,110 @@
+"""What surrounds every page: the ways around, the age of the data, the notices."""
+
+from datetime import datetime, timedelta
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from fastapi import Request
+from starlette.responses import HTMLResponse
+
+from dashboards.frame import Banner, Frame, Link, Units
+from dashboards.render import View, render
+from service.store import Work
+from service.web.shell import Shell, shell_of
+
+WAYS: Final = (
+    ("/week", "Week"),
+    ("/vehicles", "Vehicles"),
+    ("/work", "Work"),
+    ("/coverage", "Coverage"),
+    ("/exports", "Exports"),
+    ("/jobs", "Jobs"),
+)
+"""Main ways in the order in which they are shown."""
+
+STALE_AFTER: Final = timedelta(hours=30)
+"""Age of an evaluation from which the pages say so; chosen by us: a night, and six hours to finish."""
+
+UNITS_COOKIE: Final = "units"
+
+
+def zone_of(shell: Shell) -> ZoneInfo:
+    """Find the fleet's time zone."""
+    return ZoneInfo(shell.settings.fleet_zone)
+
+
+def units_of(request: Request) -> Units:
+    """Read which units the reader wants; metric unless the cookie says otherwise."""
+    return "us" if request.cookies.get(UNITS_COOKIE) == "us" else "metric"
+
+
+def make_frame(
+    request: Request,
+    title: str,
+    *,
+    assessed_at: datetime | None = None,
+    data_up_to: datetime | None = None,
+    zone: str = "",
+) -> Frame:
+    """Make the frame of a page.
+
+    Parameters
+    ----------
+    request : Request
+        For address, cookie and settings.
+    title : str
+        The page's one heading.
+    assessed_at, data_up_to : datetime or None
+        Aware; None where the page does not know, or there is none.
+    zone : str
+        Zone shown; the fleet's by default.
+
+    Returns
+    -------
+    Frame
+        Times in the zone.
+    """
+    shell = shell_of(request)
+    name = zone or shell.settings.fleet_zone
+    here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    section = "/" + request.url.path.strip("/").partition("/")[0]
+    local = ZoneInfo(name)
+    return Frame(
+        title=title,
+        nav=tuple(Link(href=href, text=text, current=href == section) for href, text in WAYS),
+        zone=name,
+        data_up_to=None if data_up_to is None else data_up_to.astimezone(local),
+        assessed_at=None if assessed_at is None else assessed_at.astimezone(local),
+        banners=_banners(shell, assessed_at),
+        units=units_of(request),
+        here=here,
+    )
+
+
+def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
+    found = []
+    if assessed_at is not None:
+        age = shell.clock.now() - assessed_at
+        if age > STALE_AFTER:
+            found.append(Banner(kind="stale", detail=f"The last good evaluation is {_in_words(age)} old."))
+    if not shell.settings.pages_behind_proxy:
+        found.append(Banner(kind="no_accounts"))
+    return tuple(found)
+
+
+def _in_words(age: timedelta) -> str:
+    hours = int(age / timedelta(hours=1))
+    return f"{hours} hours" if hours < 72 else f"{hours // 24} days"
+
+
+def newest_assessment(work: Work) -> tuple[int | None, datetime | None]:
+    """Tell the day of the newest evaluation and when it was made; None before the first."""
+    days = work.assessed_days()
+    if not days:
+        return None, None
+    return days[-1], work.assessed_at(days[-1])
+
+
+def show(view: View, frame: Frame, status: int = 200) -> HTMLResponse:
+    """Render a page."""
+    return HTMLResponse(render(view, frame), status)

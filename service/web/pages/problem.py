@@ -1,0 +1,78 @@
+"""Errors as pages: the one that a person met, and the help behind each problem's type."""
+
+from fastapi import APIRouter, Request
+from starlette.requests import Request as AnyRequest
+from starlette.responses import HTMLResponse, Response
+from starlette.types import Scope
+
+from dashboards.problem import FieldProblem, ProblemView
+from service.web.catalogue import PROBLEMS
+from service.web.errors import NotFound
+from service.web.pages.frames import make_frame, show
+from service.web.problems import Trouble, request_id_of
+
+router = APIRouter()
+
+
+@router.get("/problems/{code}")
+def problem_page(request: Request, code: str) -> HTMLResponse:
+    """Explain one type of problem, for whoever met it; the type in an answer is this address."""
+    if code not in PROBLEMS:
+        raise NotFound("problem type", code)
+    problem = PROBLEMS[code]
+    view = ProblemView(
+        type=code,
+        status=None,
+        title=problem.title,
+        detail=problem.meaning,
+        what_to_do=problem.remedy,
+        errors=(),
+        conflicts=(),
+        allowed=(),
+        back="",
+        request_id="",
+    )
+    return show(view, make_frame(request, problem.title))
+
+
+def answer_page(scope: Scope, trouble: Trouble) -> Response:
+    """Answer a problem to a person.
+
+    Parameters
+    ----------
+    scope : Scope
+        Of the request.
+    trouble : Trouble
+        What went wrong.
+
+    Returns
+    -------
+    Response
+        A page with the problem's status. It asks nothing of the store, which may be what failed.
+    """
+    problem = trouble.problem
+    view = ProblemView(
+        type=problem.code,
+        status=problem.status,
+        title=problem.title,
+        detail=trouble.detail,
+        what_to_do=problem.remedy,
+        errors=tuple(_field(one) for one in trouble.errors),
+        conflicts=(),
+        allowed=tuple(str(one) for one in _listed(trouble.further.get("allowed"))),
+        back="/",
+        request_id=request_id_of(scope),
+    )
+    answer = show(view, make_frame(AnyRequest(scope), problem.title), problem.status)
+    answer.headers.update(trouble.headers)
+    return answer
+
+
+def _field(one: object) -> FieldProblem:
+    facts = one if isinstance(one, dict) else {}
+    where = facts.get("parameter") or facts.get("pointer") or ""
+    return FieldProblem(where=str(where), text=str(facts.get("detail", "")))
+
+
+def _listed(value: object) -> list[object]:
+    return list(value) if isinstance(value, (list, tuple)) else []
