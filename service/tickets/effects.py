@@ -8,6 +8,7 @@ from typing import Final, Literal, get_args
 from service.tickets.errors import TransitionRefused
 from service.tickets.rules import Rules
 from service.tickets.ticket import DISMISS_REASONS, Role, Status, Ticket
+from service.tickets.words import to_day
 
 Event = Literal[
     "accept",
@@ -57,8 +58,12 @@ class Facts:
         Login of who takes it (accept, start, book).
     done_at : datetime or None
         When the work was done, aware UTC (records).
+    done_day : int or None
+        The same as the vehicle's local day [days since 1970-01-01]; by default the day in UTC.
     cause : str
         Cause the repair names.
+    record : str
+        Number of the work record (records).
     other : Ticket or None
         Merge target, or the new ticket of a comeback.
     confirmed : bool
@@ -72,7 +77,9 @@ class Facts:
     hours: float | None = None
     assignee: str = ""
     done_at: datetime | None = None
+    done_day: int | None = None
     cause: str = ""
+    record: str = ""
     other: Ticket | None = None
     confirmed: bool = False
     readings: str = ""
@@ -126,13 +133,21 @@ def _start(step: Step) -> Ticket:
 
 
 def _record_repair(step: Step) -> Ticket:
-    done_at = step.facts.done_at
-    step.need(done_at is not None, "done_at", "a repair needs the time it was done.")
+    done_at, day = step.facts.done_at, step.facts.done_day
+    if done_at is None:
+        raise TransitionRefused(
+            ticket=step.ticket.ticket,
+            event=step.event,
+            field="done_at",
+            detail="a repair needs the time it was done.",
+        )
     return replace(
         step.ticket,
         status="done",
         done_at=done_at,
+        done_day=to_day(done_at.date()) if day is None else day,
         done_cause=step.facts.cause,
+        records=_with_record(step),
         deferred_until=None,
         resting_since=None,
         proof=None,
@@ -146,6 +161,7 @@ def _record_no_fault(step: Step) -> Ticket:
     return replace(
         _close(step, "dismissed", "no_fault_found"),
         inspected_at=inspected_at,
+        records=_with_record(step),
         score_at_inspection=step.ticket.score,
     )
 
@@ -303,6 +319,11 @@ def _reopen(step: Step) -> Ticket:
         merged_into="",
         status_before="",
     )
+
+
+def _with_record(step: Step) -> tuple[str, ...]:
+    number = step.facts.record
+    return (*step.ticket.records, number) if number else step.ticket.records
 
 
 def _close(step: Step, status: Status, reason: str) -> Ticket:

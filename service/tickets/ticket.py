@@ -270,12 +270,16 @@ class Ticket:
         Day until which a person keeps it in the plan.
     resting_since : date or None
         Evaluation date since which the evidence has eased.
+    records : tuple of str
+        Numbers of the work records that belong to it; none is applied twice.
     complaints : tuple of datetime
         Drivers' complaints that bear on it.
     inspected_at : datetime or None
         When an inspection found nothing.
     done_at : datetime or None
         When the repair was done.
+    done_day : int or None
+        The same as the vehicle's local day [days since 1970-01-01].
     done_cause : str
         Cause the repair names; empty where none.
     closed_detail : str
@@ -342,9 +346,11 @@ class Ticket:
     limit_on_at_deferral: date | None = None
     pinned_until: date | None = None
     resting_since: date | None = None
+    records: tuple[str, ...] = ()
     complaints: tuple[datetime, ...] = ()
     inspected_at: datetime | None = None
     done_at: datetime | None = None
+    done_day: int | None = None
     done_cause: str = ""
     closed_detail: str = ""
     raised_by: str = "system"
