@@ -10,6 +10,7 @@ Huber, P. J. (1964). Robust estimation of a location parameter. Ann. Math. Stati
 (citation from memory).
 """
 
+import itertools
 from dataclasses import dataclass
 from typing import Final
 
@@ -38,74 +39,67 @@ _EXPLAINED_BY: Final = tuple(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Adjustment:
-    """Fitted coefficients.
+class Cells:
+    """Observations by group of like vehicles and series.
 
     Parameters
     ----------
-    slope : float64 array of shape (G, S, C)
-        Change of a series [its unit] for one ordinary change of a covariate; 0 where not fitted.
-        G counts spec sheets plus one last group for vehicles without a sheet.
-    centre : float64 array of shape (G, S, C)
-        Covariate value at which nothing is taken out.
+    order : int64 array of shape (k,)
+        Rows of the observations, one cell after the other.
+    bounds : int64 array of shape (cells + 1,)
+        Where each cell begins in `order`, and the end.
     """
 
-    slope: NDArray[np.float64]
-    centre: NDArray[np.float64]
-
-    def explained(self, seen: Observations, group: NDArray[np.int32]) -> NDArray[np.float64]:
-        """Give the part of each value that the covariates explain; a missing covariate explains nothing.
-
-        Parameters
-        ----------
-        seen : Observations
-        group : int32 array of shape (V,)
-            Group of each vehicle.
-
-        Returns
-        -------
-        float64 array of shape (k,)
-        """
-        row = group[seen.vehicle]
-        away = seen.covariate - self.centre[row, seen.series]
-        return np.einsum("kc,kc->k", np.nan_to_num(away), self.slope[row, seen.series])
+    order: NDArray[np.int64]
+    bounds: NDArray[np.int64]
 
 
-def fit_adjustment(seen: Observations, group: NDArray[np.int32], groups: int, until_day: int) -> Adjustment:
-    """Fit the pooled coefficients on everything taken up to a day.
+def sort_cells(seen: Observations, group: NDArray[np.int32]) -> Cells:
+    """Sort the observations into cells.
 
     Parameters
     ----------
     seen : Observations
     group : int32 array of shape (V,)
-        Group of each vehicle, 0 to `groups` - 1.
-    groups : int
-        Number of groups G.
+        Group of each vehicle, from 0.
+
+    Returns
+    -------
+    Cells
+    """
+    cell = group[seen.vehicle].astype(np.int64) * len(SERIES) + seen.series
+    order = np.argsort(cell, kind="stable")
+    return Cells(order=order, bounds=np.flatnonzero(np.diff(cell[order], prepend=-1, append=-1)))
+
+
+def fit_adjustment(seen: Observations, cells: Cells, until_day: int) -> NDArray[np.float64]:
+    """Fit the pooled coefficients on everything taken up to a day and say what they explain.
+
+    Parameters
+    ----------
+    seen : Observations
+    cells : Cells
     until_day : int
         Last day whose readings may teach [days since 1970-01-01].
 
     Returns
     -------
-    Adjustment
+    float64 array of shape (k,)
+        Part of each value that the covariates explain [series' unit], zero at their mean; a missing
+        covariate explains nothing.
     """
-    shape = (groups, len(SERIES), len(COVARIATES))
-    slope, centre = np.zeros(shape), np.zeros(shape)
-    taught = np.flatnonzero(seen.day <= until_day)
-    cell = group[seen.vehicle[taught]].astype(np.int64) * len(SERIES) + seen.series[taught]
-    order = np.argsort(cell, kind="stable")
-    bounds = np.flatnonzero(np.diff(cell[order], prepend=-1, append=-1))
-    for start, stop in zip(bounds[:-1], bounds[1:], strict=True):
-        rows = taught[order[start:stop]]
-        place, series = divmod(int(cell[order[start]]), len(SERIES))
-        used = _EXPLAINED_BY[series]
-        if len(rows) < MIN_READINGS or not len(used):
+    explained = np.zeros(len(seen))
+    for start, stop in itertools.pairwise(cells.bounds):
+        rows = cells.order[start:stop]
+        used = _EXPLAINED_BY[seen.series[rows[0]]]
+        taught = seen.day[rows] <= until_day
+        if not len(used) or taught.sum() < MIN_READINGS:
             continue
-        x = seen.covariate[rows][:, used]
-        middle = _centre(x)
-        centre[place, series, used] = middle
+        x = seen.covariate[np.ix_(rows, used)]
+        x = np.nan_to_num(x - _centre(x[taught]))
         level = seen.vehicle[rows].astype(np.int64) * 100_000 + seen.day[rows] // BLOCK_DAYS
-        slope[place, series, used] = _robust_slopes(np.nan_to_num(x - middle), seen.value[rows], level)
-    return Adjustment(slope=slope, centre=centre)
+        explained[rows] = x @ _robust_slopes(x[taught], seen.value[rows][taught], level[taught])
+    return explained
 
 
 def _centre(x: NDArray[np.float64]) -> NDArray[np.float64]:

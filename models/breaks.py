@@ -133,6 +133,24 @@ def _touched(kind: str, cause: str) -> NDArray[np.bool_]:
     return bears_on(cause)
 
 
+def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
+    """Number the stretches between repairs of every vehicle's series, shape (k,), not falling.
+
+    A reading belongs to the stretch after a repair from the day after it on.
+    """
+    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
+    begins = np.diff(cell, prepend=-1) != 0
+    for fact in fleet.work:
+        if fact.kind not in ("repair", "battery_replaced"):
+            continue
+        low, high = np.searchsorted(seen.vehicle, (fact.vehicle, fact.vehicle + 1))
+        series, day = seen.series[low:high], seen.day[low:high]
+        after = (day > fact.day) & _touched(fact.kind, fact.cause)[series]
+        first = after & ~np.concatenate(([False], after[:-1] & (np.diff(series) == 0)))
+        begins[low:high] |= first
+    return np.cumsum(begins)
+
+
 def list_breaks(fleet: Fleet, resets: NDArray[np.int64], day: int) -> tuple[Break, ...]:
     """List every break known on a day, recorded and found, for pages and charts."""
     recorded = [

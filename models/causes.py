@@ -63,10 +63,13 @@ class Directions:
         Shift of every series at complaint size, signed [series' unit].
     cause : int64 array of shape (K,)
         Place in `CAUSES`.
+    single : bool array of shape (K,)
+        Whether the direction moves one series alone.
     """
 
     shift: NDArray[np.float64]
     cause: NDArray[np.int64]
+    single: NDArray[np.bool_]
 
 
 @cache
@@ -131,7 +134,8 @@ def directions(sheet: SheetFacts | None) -> Directions:
             row[place] = sign * typical_shift()[place]
             rows.append(row)
             cause.append(UNKNOWN)
-    return Directions(shift=np.array(rows), cause=np.array(cause))
+    shift = np.array(rows)
+    return Directions(shift=shift, cause=np.array(cause), single=(shift != 0).sum(axis=1) == 1)
 
 
 @cache

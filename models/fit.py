@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.adjust import Adjustment, fit_adjustment
-from models.breaks import find_resets, recorded_resets, relearning
+from models.adjust import Cells, fit_adjustment, sort_cells
+from models.breaks import find_resets, number_stretches, recorded_resets, relearning
 from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
 from models.history import History, build_history, clip_to_neighbours
 from models.noise import Noise, estimate_sigma, estimate_slow
@@ -45,6 +45,10 @@ class Material:
         The found ones alone.
     usable : bool array of shape (k,)
         False while a learned value is being learned anew.
+    stretch : int64 array of shape (k,)
+        Changes at known repairs, see `breaks.number_stretches`.
+    cells : Cells
+        Observations by like vehicles and series.
     first_day, last_day : int
     """
 
@@ -55,8 +59,31 @@ class Material:
     resets: NDArray[np.int64]
     found_resets: NDArray[np.int64]
     usable: NDArray[np.bool_]
+    stretch: NDArray[np.int64]
+    cells: Cells
     first_day: int
     last_day: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Peers:
+    """Like vehicles' long-run levels by group and series, each array of shape (G, S).
+
+    Parameters
+    ----------
+    level, low, high : float64 arrays
+        Median, 10 % and 90 % points [series' unit]; 0, NaN, NaN where nobody reports the series.
+    spread : float64 array
+        Standard deviation between vehicles with a margin for heavy tails; inf below eight vehicles.
+    count : int64 array
+        Vehicles behind them.
+    """
+
+    level: NDArray[np.float64]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    spread: NDArray[np.float64]
+    count: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,10 +94,9 @@ class Fit:
     ----------
     fit_day : int
         Last day that taught.
-    adjustment, common, noise
-        What weather and switches, the crowd, and chance explain.
-    peer_level, peer_spread : float64 arrays of shape (G, S)
-        Median level of like vehicles and their spread; spread inf below eight vehicles.
+    common, noise
+        What the crowd and chance explain.
+    peers : Peers
     adjusted : float64 array of shape (k,)
         Value less what covariates and crowd explain [series' unit].
     history : History
@@ -78,11 +104,9 @@ class Fit:
     """
 
     fit_day: int
-    adjustment: Adjustment
     common: Common
     noise: Noise
-    peer_level: NDArray[np.float64]
-    peer_spread: NDArray[np.float64]
+    peers: Peers
     adjusted: NDArray[np.float64]
     history: History
 
@@ -93,14 +117,17 @@ def gather(fleet: Fleet, daily: Daily) -> Material:
     found = find_resets(daily, seen)
     resets = np.unique(np.concatenate((found, recorded_resets(fleet))), axis=0)
     days = daily.day
+    group = np.where(fleet.sheet >= 0, fleet.sheet, len(fleet.sheets)).astype(np.int32)
     return Material(
         seen=seen,
-        group=np.where(fleet.sheet >= 0, fleet.sheet, len(fleet.sheets)).astype(np.int32),
+        group=group,
         groups=len(fleet.sheets) + 1,
         crowd=form_crowds(fleet.depot),
         resets=resets,
         found_resets=found,
         usable=~relearning(seen, resets),
+        stretch=number_stretches(fleet, seen),
+        cells=sort_cells(seen, group),
         first_day=int(days.min()) if len(days) else 0,
         last_day=int(days.max()) if len(days) else 0,
     )
@@ -125,8 +152,7 @@ def learn(material: Material, fit_day: int) -> Fit:
     seen, group = material.seen, material.group
     vehicles = len(group)
     taught = seen.day <= fit_day
-    adjustment = fit_adjustment(seen, group, material.groups, fit_day)
-    flat = seen.value - adjustment.explained(seen, group)
+    flat = seen.value - fit_adjustment(seen, material.cells, fit_day)
     learned = _only(seen, taught & material.usable)
     sigma, pooled = estimate_sigma(learned, flat[taught & material.usable], vehicles)
     common = find_common(
@@ -140,26 +166,26 @@ def learn(material: Material, fit_day: int) -> Fit:
     )  # fmt: skip
     adjusted = flat - common.at(seen)
     levels = _own_levels(learned, adjusted[taught & material.usable], vehicles)
-    peer_level, peer_spread = _peers(levels, group, material.groups, np.nan_to_num(pooled, nan=1.0))
-    residual = adjusted - peer_level[group[seen.vehicle], seen.series]
+    peers = _compare_levels(levels, group, material.groups, np.nan_to_num(pooled, nan=1.0))
+    residual = adjusted - peers.level[group[seen.vehicle], seen.series]
     sigma = np.where(np.isfinite(sigma), sigma, 1.0)
-    own = residual - (levels - peer_level[group])[seen.vehicle, seen.series]
-    inflation, correlation = estimate_slow(learned, np.nan_to_num(own[taught & material.usable]), sigma)
+    own = residual - (levels - peers.level[group])[seen.vehicle, seen.series]
+    inflation, correlation = estimate_slow(
+        learned, np.nan_to_num(own[taught & material.usable]), sigma, group, material.groups
+    )
     noise = Noise(sigma=sigma, pooled=pooled, inflation=inflation, correlation=correlation)
     history = build_history(
         seen,
-        clip_to_neighbours(seen, residual, sigma),
+        clip_to_neighbours(seen, residual, sigma, material.stretch),
         material.usable,
         vehicles=vehicles,
         days=(material.first_day, material.last_day),
     )
     return Fit(
         fit_day=fit_day,
-        adjustment=adjustment,
         common=common,
         noise=noise,
-        peer_level=peer_level,
-        peer_spread=peer_spread,
+        peers=peers,
         adjusted=adjusted,
         history=history,
     )
@@ -190,19 +216,24 @@ def _own_levels(seen: Observations, value: NDArray[np.float64], vehicles: int) -
     return level.reshape(vehicles, len(SERIES))
 
 
-def _peers(
+def _compare_levels(
     levels: NDArray[np.float64], group: NDArray[np.int32], groups: int, pooled: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    middle = np.zeros((groups, len(SERIES)))
-    spread = np.full((groups, len(SERIES)), np.inf)
+) -> Peers:
+    shape = (groups, len(SERIES))
+    level, count = np.zeros(shape), np.zeros(shape, np.int64)
+    low, high = np.full(shape, np.nan), np.full(shape, np.nan)
+    spread = np.full(shape, np.inf)
     for place in range(groups):
         mine = levels[group == place]
         for series in range(len(SERIES)):
             known = mine[np.isfinite(mine[:, series]), series]
+            count[place, series] = len(known)
             if not len(known):
                 continue
-            middle[place, series] = np.median(known)
+            low[place, series], level[place, series], high[place, series] = np.quantile(
+                known, (0.1, 0.5, 0.9)
+            )
             if len(known) >= MIN_VEHICLES:
-                width = MAD_CONSISTENCY * float(np.median(np.abs(known - middle[place, series])))
+                width = MAD_CONSISTENCY * float(np.median(np.abs(known - level[place, series])))
                 spread[place, series] = _SPREAD_TAIL * max(width, pooled[series] / 2)
-    return middle, spread
+    return Peers(level=level, low=low, high=high, spread=spread, count=count)

@@ -6,11 +6,16 @@ arrays.
 """
 
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from models.series import SERIES, Observations
+
+
+CLIP_READINGS: Final = 7
+"""Readings whose median decides what is wild; chosen by us: it outvotes three."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -101,11 +106,17 @@ def build_history(
 
 
 def clip_to_neighbours(
-    seen: Observations, residual: NDArray[np.float64], sigma: NDArray[np.float64], *, width: float = 2.5
+    seen: Observations,
+    residual: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    stretch: NDArray[np.int64],
+    *,
+    width: float = 2.5,
 ) -> NDArray[np.float64]:
     """Pull single wild readings to within `width` sigma of the median of themselves and six before.
 
-    Only earlier readings of the same vehicle and series take part, so a number never changes later.
+    Only earlier readings of the same stretch take part, so a number never changes later. The first six of
+    a stretch share the median of its first seven: nothing is said of a stretch before it has seven.
 
     Parameters
     ----------
@@ -113,6 +124,8 @@ def clip_to_neighbours(
         Sorted by vehicle, series, day.
     residual : float64 array of shape (k,)
     sigma : float64 array of shape (V, S)
+    stretch : int64 array of shape (k,)
+        Numbers that change where a vehicle's series has a known break; not falling.
 
     Returns
     -------
@@ -120,21 +133,17 @@ def clip_to_neighbours(
     """
     if not len(residual):
         return residual
-    reach = 7
-    padded = np.concatenate((np.full(reach - 1, np.nan), residual))
-    window = np.lib.stride_tricks.sliding_window_view(padded, reach).copy()
-    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    first = np.repeat(
-        np.flatnonzero(np.diff(cell, prepend=-1)),
-        np.diff(np.append(np.flatnonzero(np.diff(cell, prepend=-1)), len(cell))),
-    )
-    rank = np.arange(len(cell)) - first
-    outside = np.arange(reach)[None, :] < (reach - 1 - rank)[:, None]
-    window[outside] = np.inf
+    start = np.flatnonzero(np.diff(stretch, prepend=stretch[0] - 1))
+    length = np.diff(np.append(start, len(stretch)))
+    first = np.repeat(start, length)
+    last = np.repeat(start + np.minimum(length, CLIP_READINGS) - 1, length)
+    row = np.arange(len(residual))
+    window_end = np.maximum(row, last)
+    window_start = np.maximum(window_end - CLIP_READINGS + 1, first)
+    place = window_start[:, None] + np.arange(CLIP_READINGS)[None, :]
+    window = np.where(place <= window_end[:, None], residual[np.minimum(place, len(residual) - 1)], np.inf)
     window.sort(axis=1)
-    present = np.minimum(rank, reach - 1) + 1
-    row = np.arange(len(cell))
+    present = window_end - window_start + 1
     middle = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
-    reach_sigma = width * sigma[seen.vehicle, seen.series]
-    young = rank < 4
-    return np.where(young, residual, np.clip(residual, middle - reach_sigma, middle + reach_sigma))
+    reach = width * sigma[seen.vehicle, seen.series]
+    return np.clip(residual, middle - reach, middle + reach)

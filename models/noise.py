@@ -31,6 +31,7 @@ _SHARE_FLOOR: Final = 0.12
 _CORRELATION_KEPT: Final = 0.8
 _EIGENVALUE_FLOOR: Final = 0.15
 _MIN_PAIRS: Final = 20
+_NORMAL_85: Final = 1.4395  # 85 % point of the absolute value of a standard normal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,8 +44,8 @@ class Noise:
         Standard deviation of one day's adjusted reading [series' unit].
     pooled : float64 array of shape (S,)
         The same over the fleet.
-    inflation : float64 array of shape (S,)
-        Long-run variance over day-to-day variance, at least 1.
+    inflation : float64 array of shape (G, S)
+        Long-run variance over day-to-day variance by like vehicles, at least 1.
     correlation : float64 array of shape (S, S)
         Of slow movements of one vehicle's series; positive definite, unit diagonal.
     spread : float64 array of shape (G, S)
@@ -79,8 +80,8 @@ def estimate_sigma(
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     same = np.flatnonzero(np.diff(cell) == 0)
     step = np.abs(adjusted[same + 1] - adjusted[same]) / np.sqrt(2.0)
-    own, count = _grouped_median(step, cell[same], vehicles * len(SERIES))
-    own, count = own.reshape(vehicles, -1) * MAD_CONSISTENCY, count.reshape(vehicles, -1)
+    own, count = _grouped_scale(step, cell[same], vehicles * len(SERIES))
+    own, count = own.reshape(vehicles, -1), count.reshape(vehicles, -1)
     pooled = np.full(len(SERIES), np.nan)
     for place in range(len(SERIES)):
         enough = count[:, place] >= 5
@@ -104,21 +105,32 @@ def _share_sigma(seen: Observations) -> NDArray[np.float64]:
     return np.sqrt(share * (1 - share))
 
 
-def _grouped_median(
+def _grouped_scale(
     value: NDArray[np.float64], group: NDArray[np.int64], groups: int
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Median (the lower of two middles) and count of each group."""
+    """Scale of normal absolute values of each group, and its count.
+
+    The larger of what the median and what the 85 % point say: a voltage that is commanded to either of two
+    levels has a small median step and large noise.
+    """
     order = np.lexsort((value, group))
     count = np.bincount(group, minlength=groups)
     start = np.concatenate(([0], np.cumsum(count)[:-1]))
-    middle = np.full(groups, np.nan)
+    scale = np.full(groups, np.nan)
     filled = count > 0
-    middle[filled] = value[order][start[filled] + (count[filled] - 1) // 2]
-    return middle, count
+    ordered = value[order]
+    middle = ordered[start[filled] + (count[filled] - 1) // 2] * MAD_CONSISTENCY
+    upper = ordered[start[filled] + (count[filled] * 0.85).astype(np.int64)] / _NORMAL_85
+    scale[filled] = np.maximum(middle, np.where(count[filled] >= 8, upper, 0.0))
+    return scale, count
 
 
 def estimate_slow(
-    seen: Observations, residual: NDArray[np.float64], sigma: NDArray[np.float64]
+    seen: Observations,
+    residual: NDArray[np.float64],
+    sigma: NDArray[np.float64],
+    group: NDArray[np.int32],
+    groups: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Estimate long-run inflation and the correlation of slow movements.
 
@@ -127,17 +139,22 @@ def estimate_slow(
     seen : Observations
     residual : float64 array of shape (k,)
     sigma : float64 array of shape (V, S)
+    group : int32 array of shape (V,)
+        Like vehicles, 0 to `groups` - 1.
+    groups : int
 
     Returns
     -------
-    inflation : float64 array of shape (S,)
+    inflation : float64 array of shape (G, S)
     correlation : float64 array of shape (S, S)
     """
     scaled = residual / sigma[seen.vehicle, seen.series]
-    return _inflation(seen, scaled), _correlation(seen, scaled)
+    return _inflation(seen, scaled, group, groups), _correlation(seen, scaled)
 
 
-def _inflation(seen: Observations, scaled: NDArray[np.float64]) -> NDArray[np.float64]:
+def _inflation(
+    seen: Observations, scaled: NDArray[np.float64], group: NDArray[np.int32], groups: int
+) -> NDArray[np.float64]:
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     start = np.flatnonzero(np.diff(cell, prepend=-1))
     rank = np.arange(len(cell)) - np.repeat(start, np.diff(np.append(start, len(cell))))
@@ -147,13 +164,20 @@ def _inflation(seen: Observations, scaled: NDArray[np.float64]) -> NDArray[np.fl
     first = np.flatnonzero((rank % BLOCK) == 0)
     pairs = np.flatnonzero((np.diff(cell[first]) == 0) & (size[:-1] == BLOCK) & (size[1:] == BLOCK))
     change = np.abs(mean[pairs + 1] - mean[pairs]) / np.sqrt(2.0)
-    series = seen.series[first[pairs]]
-    result = np.full(len(SERIES), DEFAULT_INFLATION)
+    series, like = seen.series[first[pairs]], group[seen.vehicle[first[pairs]]]
+    pooled = np.nan_to_num(_block_ratio(change, series), nan=DEFAULT_INFLATION)
+    own = np.array([_block_ratio(change[like == place], series[like == place]) for place in range(groups)])
+    return np.clip(np.where(np.isfinite(own), own, pooled), *INFLATION_BOUNDS)
+
+
+def _block_ratio(change: NDArray[np.float64], series: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Long-run over day-to-day variance by series; NaN where pairs are few."""
+    result = np.full(len(SERIES), np.nan)
     for place in np.unique(series):
         mine = change[series == place]
         if len(mine) >= _MIN_PAIRS:
-            result[place] = BLOCK * (MAD_CONSISTENCY * np.median(mine)) ** 2
-    return np.clip(result, *INFLATION_BOUNDS)
+            result[place] = BLOCK * (MAD_CONSISTENCY * float(np.median(mine))) ** 2
+    return result
 
 
 def _correlation(seen: Observations, scaled: NDArray[np.float64], *, days: int = 21) -> NDArray[np.float64]:

@@ -142,24 +142,24 @@ def likelihood_ratios(
     """
     z = evidence.z[rows[:, 0], rows[:, 1]]
     root = evidence.root_information[rows[:, 0], rows[:, 1]]
-    present = (root > 0).any(axis=0)
+    inverse = invert_present(correlation, (root > 0).any(axis=0))
+    ratio = np.empty((len(rows), len(directions.shift)))
+    single = directions.single
+    place = np.abs(directions.shift[single]).argmax(axis=1)
+    alone = z[:, place] * np.sign(directions.shift[single, place])
+    ratio[:, single] = np.maximum(alone, 0.0) ** 2 / 2.0
+    shift = directions.shift[~single]
+    along = (z @ inverse * root) @ shift.T
+    alpha = shift[None, :, :] * root[:, None, :]
+    power = (((alpha.reshape(-1, alpha.shape[2]) @ inverse).reshape(alpha.shape)) * alpha).sum(axis=2)
+    known = power > 1e-9
+    ratio[:, ~single] = np.where(known, np.maximum(along, 0.0) ** 2 / (2 * np.where(known, power, 1.0)), 0.0)
+    return ratio
+
+
+def invert_present(correlation: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Invert the part of a correlation matrix that is present; zero elsewhere, shape (S, S)."""
     inverse = np.zeros_like(correlation)
-    inverse[np.ix_(present, present)] = np.linalg.inv(correlation[np.ix_(present, present)])
-    return _ratios(z, root, directions, inverse)
-
-
-def _ratios(
-    z: NDArray[np.float64],
-    root: NDArray[np.float64],
-    directions: Directions,
-    inverse: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    alpha = directions.shift[None, :, :] * root[:, None, :]
-    whitened = alpha @ inverse
-    along = np.einsum("nks,ns->nk", whitened, z)
-    power = np.einsum("nks,nks->nk", whitened, alpha)
-    single = (directions.shift != 0).sum(axis=1) == 1
-    alone = np.einsum("nks,ns->nk", np.sign(alpha[:, single]), z)
-    along[:, single], power[:, single] = alone, 1.0
-    ratio = np.maximum(along, 0.0) ** 2 / (2.0 * np.maximum(power, 1e-12))
-    return np.where(power > 1e-9, ratio, 0.0)
+    part = np.ix_(present, present)
+    inverse[part] = np.linalg.inv(correlation[part])
+    return inverse

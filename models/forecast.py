@@ -1,0 +1,127 @@
+"""When a drifting series reaches a limit: a mixture over onset and slope, never a single line.
+
+Every candidate onset of a ramp gives a slope with its error; their likelihoods weigh them. The interval that
+results is wide at first, as it must be, and "not within a year" is an allowed answer.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+HORIZON_DAYS: Final = 365.0
+"""A crossing later than this is not stated."""
+
+_NORMAL_POINTS: Final = np.array(
+    [-1.6449, -1.0364, -0.6745, -0.3853, -0.1257, 0.1257, 0.3853, 0.6745, 1.0364, 1.6449]
+)  # of the normal distribution at 0.05, 0.15 ... 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outlook:
+    """Slope and shift of n series as weighted samples, each array of shape (n, M).
+
+    Parameters
+    ----------
+    shift : float64 array
+        Distance from the own baseline on the evaluation day [series' unit].
+    slope : float64 array
+        Change a day [series' unit / day].
+    weight : float64 array
+        Rows sum to 1.
+    """
+
+    shift: NDArray[np.float64]
+    slope: NDArray[np.float64]
+    weight: NDArray[np.float64]
+
+
+def imagine(
+    z: NDArray[np.float64], root: NDArray[np.float64], ages: NDArray[np.float64], ratio: NDArray[np.float64]
+) -> Outlook:
+    """Spread each series over candidate onsets and the error of its slope.
+
+    Parameters
+    ----------
+    z, root : float64 arrays of shape (n, L)
+        Standardised shift and root information of a ramp of each age.
+    ages : float64 array of shape (L,)
+        Age of each candidate onset [days].
+    ratio : float64 array of shape (n, L)
+        Log-likelihood ratio of the whole finding at each onset [nats].
+
+    Returns
+    -------
+    Outlook
+        With M = L x 10 samples; a row without information is all zero with equal weights.
+    """
+    known = root > 0
+    size = np.where(known, z / np.where(known, root, 1.0), 0.0)
+    error = np.where(known, 1.0 / np.where(known, root, 1.0), 0.0)
+    weight = np.where(known, np.exp(ratio - ratio.max(axis=1, keepdims=True)), 0.0)
+    total = weight.sum(axis=1, keepdims=True)
+    weight = np.where(total > 0, weight / np.where(total > 0, total, 1.0), 1.0 / z.shape[1])
+    shift = size[:, :, None] + error[:, :, None] * _NORMAL_POINTS
+    slope = shift / ages[None, :, None]
+    flat = (len(z), -1)
+    points = np.repeat(weight[:, :, None] / len(_NORMAL_POINTS), len(_NORMAL_POINTS), axis=2)
+    return Outlook(shift=shift.reshape(flat), slope=slope.reshape(flat), weight=points.reshape(flat))
+
+
+def weighted_points(
+    values: NDArray[np.float64], weight: NDArray[np.float64], shares: tuple[float, ...]
+) -> NDArray[np.float64]:
+    """Give weighted quantiles of each row.
+
+    Examples
+    --------
+    >>> weighted_points(np.array([[3.0, 1.0, 2.0]]), np.array([[0.2, 0.4, 0.4]]), (0.5,))
+    array([[2.]])
+    """
+    order = np.argsort(values, axis=1, kind="stable")
+    ordered = np.take_along_axis(values, order, axis=1)
+    running = np.cumsum(np.take_along_axis(weight, order, axis=1), axis=1)
+    out = np.empty((len(values), len(shares)))
+    for column, share in enumerate(shares):
+        place = np.minimum((running < share - 1e-12).sum(axis=1), values.shape[1] - 1)
+        out[:, column] = ordered[np.arange(len(values)), place]
+    return out
+
+
+def days_to_limit(
+    outlook: Outlook,
+    baseline: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    upward: NDArray[np.bool_],
+) -> NDArray[np.float64]:
+    """Give the days until the limit ahead is reached for every sample, shape (n, M).
+
+    Parameters
+    ----------
+    outlook : Outlook
+    baseline, low, high : float64 arrays of shape (n,)
+        Own baseline and the sheet's band [series' unit]; NaN where there is no limit.
+    upward : bool array of shape (n,)
+        Which side the series moves to.
+
+    Returns
+    -------
+    float64 array
+        0 where already outside; inf where the sample never gets there or there is no limit.
+
+    Examples
+    --------
+    >>> one = Outlook(shift=np.array([[4.0]]), slope=np.array([[0.1]]), weight=np.array([[1.0]]))
+    >>> days_to_limit(one, np.array([0.0]), np.array([-8.0]), np.array([8.0]), np.array([True]))
+    array([[40.]])
+    """
+    limit = np.where(upward, high, low)[:, None]
+    gap = np.where(upward[:, None], limit - baseline[:, None] - outlook.shift,
+                   baseline[:, None] + outlook.shift - limit)  # fmt: skip
+    speed = np.where(upward[:, None], outlook.slope, -outlook.slope)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        days = np.where(speed > 0, gap / np.where(speed > 0, speed, 1.0), np.inf)
+    days = np.where(gap <= 0, 0.0, days)
+    return np.where(np.isfinite(limit), days, np.inf)

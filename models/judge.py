@@ -1,0 +1,149 @@
+"""Which vehicles have something to say on a day, and how loudly.
+
+The numbers only: the best direction and onset of each vehicle. Words and forecasts are made of them in
+`models.report`.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.breaks import baseline_starts
+from models.causes import UNKNOWN, Directions, directions
+from models.fit import Fit, Material
+from models.limits import Bands, crossings
+from models.panel import Fleet
+from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
+
+UNKNOWN_PENALTY: Final = 3.0
+"""Nats taken off a direction nobody described: there are many of them, and few faults; chosen by us."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Verdict:
+    """Evidence of every vehicle on one day.
+
+    Parameters
+    ----------
+    day : int
+    score : float64 array of shape (V,)
+        Best log-likelihood ratio over onsets, shapes and directions [nats].
+    template, cause : int64 arrays of shape (V,)
+        Where it was reached: place in `TEMPLATES`, place in `CAUSES`.
+    by_age : float64 array of shape (V, L)
+        Best ratio of the best direction's cause for a ramp of each age; -inf where not tried.
+    outside : int8 array of shape (V, S)
+        1 above, -1 below the sheet's band by the median of five readings.
+    evidence : Evidence
+    start : int32 array of shape (V, S)
+    """
+
+    day: int
+    score: NDArray[np.float64]
+    template: NDArray[np.int64]
+    cause: NDArray[np.int64]
+    by_age: NDArray[np.float64]
+    outside: NDArray[np.int8]
+    evidence: Evidence
+    start: NDArray[np.int32]
+
+
+def sheet_directions(fleet: Fleet) -> tuple[Directions, ...]:
+    """Give the directions of every sheet, and last of vehicles without one."""
+    return (*(directions(sheet) for sheet in fleet.sheets), directions(None))
+
+
+def judge(
+    fleet: Fleet,
+    material: Material,
+    fit: Fit,
+    tables: tuple[Directions, ...],
+    bands: Bands,
+    medians: NDArray[np.float64],
+    *,
+    day: int,
+    screen: float,
+) -> Verdict:
+    """Weigh every vehicle on one day.
+
+    Parameters
+    ----------
+    tables : tuple of Directions
+        By group, see `sheet_directions`.
+    medians : float64 array of shape (k,)
+        See `limits.running_medians`.
+    screen : float
+        Vehicles whose total evidence cannot reach this many nats are not looked at direction by direction.
+    """
+    start = baseline_starts(fleet, day, material.first_day)
+    evidence = weigh(
+        fit.history,
+        day=day,
+        start=start,
+        variance=fit.noise.sigma**2 * fit.noise.inflation[material.group],
+        spread=fit.peers.spread[material.group],
+    )
+    vehicles = len(fleet.vehicles)
+    score = np.zeros(vehicles)
+    template = np.zeros(vehicles, np.int64)
+    cause = np.full(vehicles, UNKNOWN, np.int64)
+    by_age = np.full((vehicles, len(LAGS)), -np.inf)
+    for group, table in enumerate(tables):
+        member = np.flatnonzero(material.group == group)
+        rows = _worth_a_look(evidence, member, fit.noise.correlation, screen)
+        if not len(rows):
+            continue
+        ratio = likelihood_ratios(evidence, table, fit.noise.correlation, rows)
+        ratio = ratio - np.where(table.cause == UNKNOWN, UNKNOWN_PENALTY, 0.0)
+        _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
+    outside = crossings(material, fit.history, medians, bands, day=day, start=start)
+    return Verdict(
+        day=day,
+        score=score,
+        template=template,
+        cause=cause,
+        by_age=by_age,
+        outside=outside,
+        evidence=evidence,
+        start=start,
+    )
+
+
+def _worth_a_look(
+    evidence: Evidence, member: NDArray[np.int64], correlation: NDArray[np.float64], screen: float
+) -> NDArray[np.int64]:
+    """Give vehicle-template pairs in which some direction may reach the screen.
+
+    No direction exceeds the full quadratic form, and none of one series its own square.
+    """
+    z = evidence.z[member]
+    inverse = invert_present(correlation, (evidence.root_information[member] > 0).any(axis=(0, 1)))
+    bound = np.maximum((z @ inverse * z).sum(axis=2), (z**2).max(axis=2)) / 2.0
+    vehicle, template = np.nonzero(bound >= screen)
+    return np.column_stack((member[vehicle], template))
+
+
+def _keep_best(
+    rows: NDArray[np.int64],
+    ratio: NDArray[np.float64],
+    causes: NDArray[np.int64],
+    score: NDArray[np.float64],
+    template: NDArray[np.int64],
+    cause: NDArray[np.int64],
+    by_age: NDArray[np.float64],
+) -> None:
+    """Write each vehicle's best pair into the given arrays."""
+    best = ratio.argmax(axis=1)
+    top = ratio[np.arange(len(rows)), best]
+    order = np.lexsort((-top, rows[:, 0]))
+    first = order[np.flatnonzero(np.diff(rows[order, 0], prepend=-1))]
+    vehicle = rows[first, 0]
+    score[vehicle], template[vehicle], cause[vehicle] = top[first], rows[first, 1], causes[best[first]]
+    for place, (_, shape) in enumerate(TEMPLATES):
+        if shape != "ramp":
+            continue
+        mine = np.flatnonzero(rows[:, 1] == place)
+        same = causes[None, :] == cause[rows[mine, 0]][:, None]
+        by_age[rows[mine, 0], place // len(SHAPES)] = np.where(same, ratio[mine], -np.inf).max(axis=1)
