@@ -33,7 +33,7 @@ TABLE_WORTH: Final = 3.0
 """Known costs that a line of the cost table is worth [1]; chosen by us."""
 
 COST_SPREAD: Final = 0.6
-"""Standard deviation of log cost where nothing is known [1]; chosen by us: one in eight is over twice the middle."""
+"""Standard deviation of log cost where nothing is known [1]; chosen by us: one in eight over twice the middle."""
 
 SPREAD_WORTH: Final = 5.0
 """Known costs that this spread is worth [1]; chosen by us."""
@@ -358,7 +358,7 @@ def _price(history: RepairHistory, table: NDArray[np.float64]) -> _Prices:
 def _price_one(
     own: NDArray[np.float64], usual: float, everything: NDArray[np.float64]
 ) -> tuple[float, float, float, float]:
-    """Give middle of log cost, doubt about it, spread around it, and the share of repairs that cost nothing."""
+    """Give middle of log cost, doubt about it, spread around it, and the share that cost nothing."""
     logs = np.log(own[own > 0.0])
     start, worth = 0.0, 0.0
     if not np.isnan(usual):

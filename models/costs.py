@@ -127,8 +127,9 @@ def cost_per_cause(
     code = np.array(causes, dtype=np.str_)
     ahead = np.array(planned, dtype=np.bool_)
     names, number = np.unique(code, return_counts=True)
-    groups: list[tuple[str, tuple[str, ...]]] = [(str(one), (str(one),)) for one in names[number >=
-    LEAST_REPAIRS]] rare = tuple(str(one) for one in names[number < LEAST_REPAIRS])
+    common = [str(one) for one in names[number >= LEAST_REPAIRS]]
+    groups: list[tuple[str, tuple[str, ...]]] = [(one, (one,)) for one in common]
+    rare = tuple(str(one) for one in names[number < LEAST_REPAIRS])
     if rare:
         groups.append((POOLED, rare))
     rows = []
