@@ -33,7 +33,7 @@ TABLE_WORTH: Final = 3.0
 """Known costs that a line of the cost table is worth [1]; chosen by us."""
 
 COST_SPREAD: Final = 0.6
-"""Standard deviation of log cost where nothing is known [1]; chosen by us: one in eight over twice the middle."""
+"""Standard deviation of log cost where nothing is known [1]; chosen by us: one in eight doubles it."""
 
 SPREAD_WORTH: Final = 5.0
 """Known costs that this spread is worth [1]; chosen by us."""
@@ -307,9 +307,8 @@ def _draw_counts(
         usual[:, one.month, :] -= one.probability * share
         happens = rng.random(draws) < one.probability
         drawn = np.searchsorted(np.cumsum(share), rng.random(draws))
-        year = np.flatnonzero(happens)
-        month = np.full(len(year), one.month)
-        ticketed[year, month, np.minimum(drawn[year], causes - 1)] += 1
+        chosen = np.minimum(drawn, causes - 1)[:, np.newaxis] == np.arange(causes)
+        ticketed[:, one.month, :] += chosen & happens[:, np.newaxis]
     return ticketed + rng.poisson(np.maximum(usual, 0.0))
 
 

@@ -120,6 +120,34 @@ def average_path_length(count: ArrayLike) -> NDArray[np.float64]:
     return np.asarray(np.where(n <= 1.0, 0.0, np.where(n <= 2.0, 1.0, depth)))
 
 
+def squared_distance(
+    rows: NDArray[np.float64], place: NDArray[np.float64], covariance: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Give the squared Mahalanobis distance of rows from a place.
+
+    Parameters
+    ----------
+    rows : float64 array of shape (n, F)
+        Rows.
+    place : float64 array of shape (F,)
+        Centre.
+    covariance : float64 array of shape (F, F)
+        Positive definite.
+
+    Returns
+    -------
+    float64 array of shape (n,)
+        [1]
+
+    Examples
+    --------
+    >>> squared_distance(np.array([[3.0, 4.0]]), np.zeros(2), np.diag([9.0, 4.0]))
+    array([5.])
+    """
+    root = np.linalg.cholesky(covariance)
+    return np.asarray((np.linalg.solve(root, (rows - place).T) ** 2).sum(axis=0))
+
+
 def second_opinion(
     features: ArrayLike,
     names: tuple[str, ...],
@@ -252,15 +280,15 @@ class _Scorer:
         else:
             shape = LedoitWolf().fit(np.clip(teaching, -CLIP_SPREADS, CLIP_SPREADS))
             self.shape_method = "LedoitWolf"
-        self.shape = shape
+        self.place = np.asarray(shape.location_, dtype=np.float64)
+        self.covariance = np.asarray(shape.covariance_, dtype=np.float64)
 
     def _raw(self, rows: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Give the isolation score and the Mahalanobis distance of standardised rows."""
         if len(rows) == 0:
             return np.empty(0), np.empty(0)
         forest = -np.asarray(self.tree.score_samples(rows), dtype=np.float64)
-        square = np.asarray(self.shape.mahalanobis(rows), dtype=np.float64)
-        return forest, np.sqrt(np.maximum(square, 0.0))
+        return forest, np.sqrt(squared_distance(rows, self.place, self.covariance))
 
     def score(
         self, rows: NDArray[np.float64]
