@@ -1,47 +1,235 @@
-"""Keeping what arrives: snapshots, refusals and names nobody knows."""
+"""Keeping what arrives: new snapshots, and marks on the vehicle-days that they touch."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
-from ingest.batch import Arrival, Refusal
-from service.store.unit import Unit
-from service.store.values import KeptRefusal, Page, Receipt, UnknownName
+import numpy as np
+from sqlalchemy import select
+
+from ingest.batch import Arrival, Batch, Refusal
+from service.store.binary import write_snapshots
+from service.store.columns import to_us
+from service.store.incoming import Incoming, as_rows, prepare
+from service.store.payloads import snapshot_payload
+from service.store.refusals import Refusals
+from service.store.tables import SNAPSHOT, VEHICLE, VEHICLE_DEVICE
+from service.store.unit import PARAMETERS_PER_STATEMENT, chunks, clean
+from service.store.values import Receipt
+from service.store.zones import local_days
+
+_COLUMNS = ", ".join(SNAPSHOT.c.keys())
+_SQLITE_INSERT = f"INSERT OR IGNORE INTO snapshot ({_COLUMNS}) VALUES ({', '.join('?' * len(SNAPSHOT.c))})"  # noqa: S608 (names of our own table)
+_STAGE = "CREATE TEMPORARY TABLE IF NOT EXISTS stage (LIKE snapshot) ON COMMIT DELETE ROWS"
+_COPY = f"COPY stage ({_COLUMNS}) FROM STDIN (FORMAT BINARY)"
+# Ordered, so that two writers with the same snapshots take turns and never wait in a ring.
+_FROM_STAGE = (
+    f"INSERT INTO snapshot ({_COLUMNS}) SELECT {_COLUMNS} FROM stage ORDER BY identity ON CONFLICT DO NOTHING"  # noqa: S608 (as above)
+)
 
 
-class Arrivals(Unit):
-    """Arrivals and what was refused of them."""
+@dataclass(slots=True)
+class _Sorted:
+    """Rows of one arrival by what becomes of them; places in the prepared rows."""
+
+    fresh: list[int]
+    conflicting: list[int]
+    duplicates: int
+
+
+class Arrivals(Refusals):
+    """Arrivals of snapshots."""
 
     def add_arrival(self, arrival: Arrival, *, received_at: datetime, source: str) -> Receipt:
-        """Keep an arrival: new snapshots, refusals, unknown names, and marks on the vehicle-days touched."""
-        raise NotImplementedError
+        """Keep an arrival; nothing is kept before `commit`.
 
-    def add_refusals(
-        self, refusals: Sequence[Refusal], *, kind: str, received_at: datetime, source: str
-    ) -> None:
-        """Keep refused items (`quarantined` or `rejected`)."""
-        raise NotImplementedError
+        Parameters
+        ----------
+        arrival : Arrival
+            As ingest gave it. The same snapshot again is counted as a duplicate.
+        received_at : datetime
+            Aware.
+        source : str
+            Who sent it: name of a token or file.
 
-    def refusals(
-        self,
-        *,
-        kind: str = "",
-        code: str = "",
-        vehicle: str = "",
-        held_only: bool = True,
-        limit: int = 100,
-        cursor: str = "",
-    ) -> Page[KeptRefusal]:
-        """List refused items, newest first."""
-        raise NotImplementedError
+        Returns
+        -------
+        Receipt
+            Beside ingest's own: quarantined are snapshots of a vehicle nobody registered
+            (`unknown-vehicle`) and those whose identity is kept with other content (`conflicting-repeat`).
+        """
+        batch = arrival.batch
+        registered = self._registered(batch.vehicle)
+        places = [place for place, name in enumerate(batch.vehicle) if name in registered]
+        strangers = [place for place, name in enumerate(batch.vehicle) if name not in registered]
+        rows = self._prepared(batch, places, registered, to_us(received_at))
+        outcome = self._sort(rows)
+        self._keep(rows.take(outcome.fresh), outcome)
+        refused = [
+            *arrival.quarantined,
+            *(_unknown_vehicle(batch, place) for place in strangers),
+            *(_conflict(batch, places[row]) for row in outcome.conflicting),
+        ]
+        refused.sort(key=lambda refusal: refusal.index)
+        self.add_refusals(refused, kind="quarantined", received_at=received_at, source=source)
+        self.add_refusals(arrival.rejected, kind="rejected", received_at=received_at, source=source)
+        self.add_unknown_names(
+            arrival.unknown_names, arrival.personal_fields, received_at=received_at, source=source
+        )
+        return Receipt(
+            accepted=len(outcome.fresh),
+            duplicates=outcome.duplicates,
+            quarantined=tuple(refused),
+            rejected=arrival.rejected,
+        )
 
-    def refusal_counts(self, *, held_only: bool = True) -> dict[tuple[str, str], int]:
-        """Count refused items by kind and code."""
-        raise NotImplementedError
+    def _registered(self, names: Sequence[str]) -> dict[str, tuple[int, str]]:
+        """Find inner number and time zone of those vehicles that are registered."""
+        found: dict[str, tuple[int, str]] = {}
+        for some in chunks(sorted({clean(name) for name in names}), PARAMETERS_PER_STATEMENT):
+            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone).where(
+                VEHICLE.c.vehicle.in_(some)
+            )
+            found.update((name, (number, zone)) for name, number, zone in self._connection.execute(query))
+        return found
 
-    def release(self, numbers: Sequence[int], *, now: datetime) -> tuple[KeptRefusal, ...]:
-        """Mark held items as released and give them back, payloads included, to be read again."""
-        raise NotImplementedError
+    def _prepared(
+        self, batch: Batch, places: Sequence[int], registered: Mapping[str, tuple[int, str]], received_us: int
+    ) -> Incoming:
+        index = np.asarray(places, dtype=np.intp)
+        number = np.array([registered[batch.vehicle[place]][0] for place in places], dtype=np.int32)
+        zones = [registered[batch.vehicle[place]][1] for place in places]
+        day = np.empty(len(places), dtype=np.int32)
+        for zone in set(zones):
+            here = np.array([one == zone for one in zones], dtype=bool)
+            day[here] = local_days(batch.taken_us[index[here]], zone)
+        return prepare(batch, places, vehicle_no=number, day=day, received_us=received_us)
 
-    def unknown_names(self) -> tuple[UnknownName, ...]:
-        """List names that no alias explains, and personal fields dropped, by source."""
-        raise NotImplementedError
+    def _sort(self, rows: Incoming) -> _Sorted:
+        """Tell new rows from repeats, within the arrival and against what is kept."""
+        kept = self._kept_content(rows.identity)
+        outcome = _Sorted(fresh=[], conflicting=[], duplicates=0)
+        for place, (identity, content) in enumerate(zip(rows.identity, rows.content.tolist(), strict=True)):
+            before = kept.get(identity)
+            if before is None:
+                kept[identity] = content
+                outcome.fresh.append(place)
+            elif before == content:
+                outcome.duplicates += 1
+            else:
+                outcome.conflicting.append(place)
+        return outcome
+
+    def _kept_content(self, identities: Sequence[bytes]) -> dict[bytes, int]:
+        kept: dict[bytes, int] = {}
+        for some in chunks(identities, PARAMETERS_PER_STATEMENT):
+            query = select(SNAPSHOT.c.identity, SNAPSHOT.c.content).where(SNAPSHOT.c.identity.in_(some))
+            kept.update((bytes(identity), content) for identity, content in self._connection.execute(query))
+        return kept
+
+    def _keep(self, fresh: Incoming, outcome: _Sorted) -> None:
+        """Write new rows, their devices and their marks."""
+        if not len(fresh):
+            return
+        written = self._copy(fresh) if self._is_postgresql else self._insert_many(fresh)
+        if written != len(fresh):
+            self._sort_out_race(fresh, outcome)
+        self._note_devices(fresh)
+        pairs = np.unique(np.column_stack((fresh.vehicle_no, fresh.day)), axis=0).tolist()
+        # The day after is touched too: whether a soak was long enough depends on the day before.
+        self._mark((vehicle, day + later) for vehicle, day in pairs for later in (0, 1))
+
+    def _insert_many(self, rows: Incoming) -> int:
+        cursor = self._connection.connection.cursor()
+        try:
+            cursor.executemany(_SQLITE_INSERT, as_rows(rows))
+            return int(cursor.rowcount)
+        finally:
+            cursor.close()
+
+    def _copy(self, rows: Incoming) -> int:
+        cursor = self._connection.connection.cursor()
+        try:
+            cursor.execute(_STAGE)
+            cursor.execute("TRUNCATE stage")
+            with cursor.copy(_COPY) as copy:
+                copy.write(write_snapshots(rows))
+            cursor.execute(_FROM_STAGE)
+            return int(cursor.rowcount)
+        finally:
+            cursor.close()
+
+    def _sort_out_race(self, fresh: Incoming, outcome: _Sorted) -> None:
+        """Another writer kept some of these between our look and our write: count those by what was kept."""
+        # Only PostgreSQL gets here: SQLite's writers take turns. What the other one wrote is visible now.
+        mine = int(fresh.received_us[0])
+        kept: dict[bytes, tuple[int, int]] = {}
+        for some in chunks(fresh.identity, PARAMETERS_PER_STATEMENT):
+            query = select(SNAPSHOT.c.identity, SNAPSHOT.c.content, SNAPSHOT.c.received_us)
+            for identity, content, received in self._connection.execute(
+                query.where(SNAPSHOT.c.identity.in_(some))
+            ):
+                kept[bytes(identity)] = (content, received)
+        places, outcome.fresh = outcome.fresh, []
+        for place, identity, content in zip(places, fresh.identity, fresh.content.tolist(), strict=True):
+            before, received = kept[identity]
+            if before != content:
+                outcome.conflicting.append(place)
+            elif received == mine:
+                outcome.fresh.append(place)
+            else:
+                outcome.duplicates += 1
+
+    def _note_devices(self, rows: Incoming) -> None:
+        """Keep since when each device reports each vehicle."""
+        first: dict[tuple[int, str], int] = {}
+        for number, moment, device in zip(
+            rows.vehicle_no.tolist(), rows.taken_us.tolist(), rows.device, strict=True
+        ):
+            key = (number, device)
+            if device and moment < first.get(key, moment + 1):
+                first[key] = moment
+        numbers = sorted({number for number, _ in first})
+        for some in chunks(numbers, PARAMETERS_PER_STATEMENT):
+            query = select(VEHICLE_DEVICE).where(VEHICLE_DEVICE.c.vehicle_no.in_(some))
+            for row in self._connection.execute(query):
+                if first.get((row.vehicle_no, row.device), row.first_us) >= row.first_us:
+                    first.pop((row.vehicle_no, row.device), None)
+        if first:
+            statement = self._insert(VEHICLE_DEVICE)
+            earlier = statement.excluded.first_us
+            self._connection.execute(
+                statement.on_conflict_do_update(
+                    index_elements=["vehicle_no", "device"],
+                    set_={"first_us": earlier},
+                    where=earlier < VEHICLE_DEVICE.c.first_us,
+                ),
+                [
+                    {"vehicle_no": number, "device": device, "first_us": moment}
+                    for (number, device), moment in sorted(first.items())
+                ],
+            )
+
+
+def _unknown_vehicle(batch: Batch, place: int) -> Refusal:
+    name = batch.vehicle[place]
+    return Refusal(
+        index=int(batch.index[place]),
+        code="unknown-vehicle",
+        field="vehicle",
+        detail=f"Nobody registered a vehicle {name!r}. Register it, then release this snapshot.",
+        payload=snapshot_payload(batch, place),
+        vehicle=name,
+    )
+
+
+def _conflict(batch: Batch, place: int) -> Refusal:
+    name = batch.given_id[place] or f"{batch.vehicle[place]} at this time from device {batch.device[place]!r}"
+    return Refusal(
+        index=int(batch.index[place]),
+        code="conflicting-repeat",
+        field="id" if batch.given_id[place] else "",
+        detail=f"A snapshot {name!r} is kept with other content; the kept one stays.",
+        payload=snapshot_payload(batch, place),
+        vehicle=batch.vehicle[place],
+    )

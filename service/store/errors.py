@@ -11,6 +11,8 @@ StoreError
 └── AlreadyThere          a name that must be unique is taken
 """
 
+# ruff: noqa: N818  (an error here is named after the fact it states)
+
 
 class StoreError(Exception):
     """Base of everything the store raises on purpose."""

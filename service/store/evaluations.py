@@ -1,11 +1,20 @@
 """What evaluations said, and the weekly reports made of it."""
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Final
 
-from models.findings import Assessment, Trend
+from sqlalchemy import delete, func, select
+
+from models.findings import Assessment, SeriesReading, Trend
+from service.store.packing import pack, unpack
+from service.store.tables import ASSESSMENT, REPORT, TREND
 from service.store.unit import Unit
 from service.store.values import FrozenReport
+
+_MONDAY: Final = 3
+"""1970-01-01 was a Thursday: days since then plus three, divided by seven, leave nothing on a Monday."""
 
 
 class Evaluations(Unit):
@@ -14,37 +23,85 @@ class Evaluations(Unit):
     def put_assessment(
         self, assessment: Assessment, now: datetime, *, trends: Sequence[Trend] | None = None
     ) -> None:
-        """Keep an assessment under its day, replacing an earlier one; trends stay for Mondays and the newest day."""
-        raise NotImplementedError
+        """Keep an assessment under its day.
+
+        Parameters
+        ----------
+        assessment : Assessment
+            Replaces an earlier one of the same day.
+        now : datetime
+            When it was made, aware.
+        trends : sequence of Trend or None
+            Kept for Mondays and for the newest day; those of other days give way. None where not computed.
+        """
+        values = {"method": assessment.method, "made_at": now, "body": pack(assessment)}
+        statement = self._insert(ASSESSMENT).values(day=assessment.day, **values)
+        self._connection.execute(statement.on_conflict_do_update(index_elements=["day"], set_=values))
+        if trends is not None:
+            self._put_trends(assessment.day, trends)
 
     def assessment(self, as_of_day: int | None = None) -> Assessment | None:
-        """Give the newest assessment, or the newest of a day not after `as_of_day`; None where there is none."""
-        raise NotImplementedError
+        """Give the newest assessment, or the newest not after `as_of_day`; None where there is none."""
+        query = select(ASSESSMENT.c.body).order_by(ASSESSMENT.c.day.desc()).limit(1)
+        if as_of_day is not None:
+            query = query.where(ASSESSMENT.c.day <= as_of_day)
+        body = self._connection.scalar(query)
+        return None if body is None else unpack(body, Assessment)
 
     def assessed_days(self) -> tuple[int, ...]:
         """Give the days that have an assessment, in order."""
-        raise NotImplementedError
+        return tuple(self._connection.scalars(select(ASSESSMENT.c.day).order_by(ASSESSMENT.c.day)))
 
     def assessed_at(self, day: int) -> datetime | None:
         """Tell when the assessment of a day was made; None where there is none."""
-        raise NotImplementedError
+        return self._connection.scalar(select(ASSESSMENT.c.made_at).where(ASSESSMENT.c.day == day))
 
     def trends(self, as_of_day: int | None = None, *, vehicle: str = "") -> tuple[Trend, ...]:
-        """Give the trends of the newest day that has them and is not after `as_of_day`, of one vehicle or all."""
-        raise NotImplementedError
+        """Give the trends of `trend_day(as_of_day)`, of one vehicle or all, by vehicle."""
+        day = self.trend_day(as_of_day)
+        if day is None:
+            return ()
+        query = select(TREND.c.vehicle, TREND.c.body).where(TREND.c.day == day).order_by(TREND.c.vehicle)
+        if vehicle:
+            query = query.where(TREND.c.vehicle == vehicle)
+        return tuple(
+            Trend(vehicle=name, reading=reading)
+            for name, body in self._connection.execute(query)
+            for reading in unpack(body, tuple[SeriesReading, ...])
+        )
 
     def trend_day(self, as_of_day: int | None = None) -> int | None:
-        """Give the day whose trends `trends` would return; None where there is none."""
-        raise NotImplementedError
+        """Give the newest day not after `as_of_day` whose trends are kept; None where there is none."""
+        query = select(func.max(TREND.c.day))
+        if as_of_day is not None:
+            query = query.where(TREND.c.day <= as_of_day)
+        day: int | None = self._connection.scalar(query)
+        return day
 
     def freeze_report(self, week: str, body: str, now: datetime) -> bool:
-        """Freeze a week's report (`2031-W37`); False when it was frozen before, which stays as it is."""
-        raise NotImplementedError
+        """Freeze a week's report, such as `2031-W37`; False when it was frozen before, and stays so."""
+        statement = self._insert(REPORT).values(week=week, body=body, frozen_at=now)
+        return self._connection.execute(statement.on_conflict_do_nothing()).rowcount == 1
 
     def report(self, week: str) -> FrozenReport | None:
         """Give a week's report; None where it is not frozen yet."""
-        raise NotImplementedError
+        row = self._connection.execute(select(REPORT).where(REPORT.c.week == week)).one_or_none()
+        return None if row is None else FrozenReport(**row._mapping)
 
     def reports(self) -> tuple[str, ...]:
         """Give the weeks that have a report, newest first."""
-        raise NotImplementedError
+        return tuple(self._connection.scalars(select(REPORT.c.week).order_by(REPORT.c.week.desc())))
+
+    def _put_trends(self, day: int, trends: Sequence[Trend]) -> None:
+        self._connection.execute(delete(TREND).where(TREND.c.day == day))
+        grouped: dict[str, list[SeriesReading]] = defaultdict(list)
+        for trend in trends:
+            grouped[trend.vehicle].append(trend.reading)
+        rows = [
+            {"day": day, "vehicle": vehicle, "body": pack(readings)} for vehicle, readings in grouped.items()
+        ]
+        self._insert_rows(TREND.insert(), rows)
+        newest = select(func.max(TREND.c.day)).scalar_subquery()
+        self._connection.execute(
+            delete(TREND).where((TREND.c.day + _MONDAY) % 7 != 0, TREND.c.day != day, TREND.c.day < newest)
+        )

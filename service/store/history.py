@@ -1,19 +1,67 @@
 """Reading what was kept: snapshots, newest readings and exposure."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any, Final
 
+import numpy as np
+from sqlalchemy import and_, func, select, tuple_
+
+from ingest.parameters import CODES, NO_STATE, STATES, SWITCHES
 from models.panel import Readings
+from service.store.columnar import read_readings
+from service.store.columns import from_us, to_us
+from service.store.errors import NotFound
+from service.store.paging import check_limit, read_cursor, write_cursor
+from service.store.tables import PARAMETER_COLUMNS, SNAPSHOT, SWITCH_COLUMNS, VEHICLE, VEHICLE_DEVICE
 from service.store.unit import Unit
 from service.store.values import Exposure, KeptSnapshot, LastSeen, Page
+from service.store.zones import DAY_US, WIDEST_OFFSET_US, local_days
+
+_LIST: Final = "snapshots"
 
 
 class History(Unit):
     """Stored snapshots, read in several ways."""
 
     def readings(self, vehicle: str, from_day: int, to_day: int) -> Readings:
-        """Give one vehicle's snapshots of local days from_day..to_day, both included, as columns (vehicle is place 0)."""
-        raise NotImplementedError
+        """Give one vehicle's snapshots between two local days, both included, as columns.
+
+        Parameters
+        ----------
+        vehicle : str
+            The fleet's own number.
+        from_day, to_day : int
+            [days since 1970-01-01]
+
+        Returns
+        -------
+        Readings
+            Sorted by time; `vehicle` is 0 throughout.
+
+        Raises
+        ------
+        NotFound
+            Nobody registered the vehicle.
+        """
+        number = self._vehicle_numbers([vehicle]).get(vehicle)
+        if number is None:
+            raise NotFound("vehicle", vehicle)
+        found = read_readings(
+            self._connection,
+            [number],
+            from_day * DAY_US - WIDEST_OFFSET_US,
+            (to_day + 1) * DAY_US + WIDEST_OFFSET_US,
+            (from_day, to_day),
+        )
+        return Readings(
+            vehicle=np.zeros(len(found), dtype=np.int32),
+            taken_us=found.taken_us,
+            day=found.day,
+            state=found.state,
+            values=found.values,
+            switches=found.switches,
+        )
 
     def snapshots(
         self,
@@ -26,21 +74,161 @@ class History(Unit):
         limit: int = 100,
         cursor: str = "",
     ) -> Page[KeptSnapshot]:
-        """List snapshots by vehicle (order of registration), then time; `known_at` leaves out later received ones."""
-        raise NotImplementedError
+        """List snapshots by vehicle (in order of registration), then time.
+
+        Parameters
+        ----------
+        vehicle, state : str
+            Only these; empty for all.
+        from_at, to_at : datetime or None
+            Taken from the first on and before the second.
+        known_at : datetime or None
+            Leaves out what was received later.
+        limit : int
+            Rows on the page.
+        cursor : str
+            From the page before; empty for the first.
+
+        Returns
+        -------
+        Page of KeptSnapshot
+            Snapshots that come while somebody pages cause no repeat and no gap.
+
+        Raises
+        ------
+        BadCursor
+            Not the cursor of this list with these filters.
+        ValueError
+            Wrong limit, or a state that does not exist.
+        """
+        filters = {"vehicle": vehicle, "state": state, "from": from_at, "to": to_at, "known": known_at}
+        after = read_cursor(_LIST, filters, cursor, (int, int, str))
+        key = (SNAPSHOT.c.vehicle_no, SNAPSHOT.c.taken_us, SNAPSHOT.c.identity)
+        query = select(SNAPSHOT, VEHICLE.c.vehicle).join(VEHICLE).order_by(*key).limit(check_limit(limit) + 1)
+        conditions = _conditions(vehicle, state, from_at, to_at, known_at)
+        if after is not None:
+            conditions.append(tuple_(*key) > (after[0], after[1], bytes.fromhex(str(after[2]))))
+        rows = self._connection.execute(query.where(and_(True, *conditions))).all()
+        following = ""
+        if len(rows) > limit:
+            last = rows[limit - 1]
+            following = write_cursor(
+                _LIST, filters, [last.vehicle_no, last.taken_us, bytes(last.identity).hex()]
+            )
+        return Page(rows=tuple(_kept(dict(row._mapping)) for row in rows[:limit]), cursor=following)
 
     def snapshot_count(self) -> int:
         """Count stored snapshots."""
-        raise NotImplementedError
+        return int(self._connection.scalar(select(func.count()).select_from(SNAPSHOT)) or 0)
 
     def last_seen(self) -> tuple[LastSeen, ...]:
         """Give the newest reading of every vehicle, sorted by the fleet's own number."""
-        raise NotImplementedError
+        mine = SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no
+        newest = select(func.max(SNAPSHOT.c.taken_us)).where(mine).scalar_subquery()
+        odometer = (
+            select(SNAPSHOT.c.odometer_km)
+            .where(mine, SNAPSHOT.c.odometer_km.is_not(None))
+            .order_by(SNAPSHOT.c.taken_us.desc())
+            .limit(1)
+            .scalar_subquery()
+        )
+        of_newest = SNAPSHOT.alias()
+        place = and_(of_newest.c.vehicle_no == VEHICLE.c.vehicle_no, of_newest.c.taken_us == newest)
+        query = (
+            select(
+                VEHICLE.c.vehicle, of_newest.c.taken_us, of_newest.c.received_us, of_newest.c.device, odometer
+            )
+            .select_from(VEHICLE.outerjoin(of_newest, place))
+            .order_by(VEHICLE.c.vehicle, of_newest.c.received_us)
+        )
+        found = {
+            row[0]: LastSeen(
+                vehicle=row[0],
+                taken_at=None if row[1] is None else from_us(row[1]),
+                received_at=None if row[2] is None else from_us(row[2]),
+                device=row[3] or "",
+                odometer_km=row[4],
+            )
+            for row in self._connection.execute(query)
+        }
+        return tuple(found.values())
 
     def exposures(self, from_day: int, to_day: int) -> tuple[Exposure, ...]:
-        """Give days and distance of every vehicle between two local days, both included."""
-        raise NotImplementedError
+        """Give days with readings and distance of every vehicle between two local days, both included."""
+        within = SNAPSHOT.c.day.between(from_day, to_day)
+        query = (
+            select(
+                VEHICLE.c.vehicle,
+                func.count(SNAPSHOT.c.day.distinct()),
+                func.count(SNAPSHOT.c.odometer_km),
+                func.min(SNAPSHOT.c.odometer_km),
+                func.max(SNAPSHOT.c.odometer_km),
+            )
+            .select_from(
+                VEHICLE.outerjoin(SNAPSHOT, and_(SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no, within))
+            )
+            .group_by(VEHICLE.c.vehicle)
+            .order_by(VEHICLE.c.vehicle)
+        )
+        return tuple(
+            Exposure(vehicle=vehicle, days=days, distance_km=high - low if count > 1 else None)
+            for vehicle, days, count, low, high in self._connection.execute(query)
+        )
 
-    def device_starts(self) -> Mapping[str, Sequence[tuple[int, str]]]:
-        """Give for each vehicle the devices that reported it: first local day and name, by day."""
-        raise NotImplementedError
+    def device_starts(self) -> Mapping[str, tuple[tuple[int, str], ...]]:
+        """Give for each vehicle its devices: first local day reported and name, in order of time."""
+        query = (
+            select(VEHICLE.c.vehicle, VEHICLE.c.zone, VEHICLE_DEVICE.c.first_us, VEHICLE_DEVICE.c.device)
+            .join(VEHICLE_DEVICE)
+            .order_by(VEHICLE.c.vehicle, VEHICLE_DEVICE.c.first_us, VEHICLE_DEVICE.c.device)
+        )
+        starts: dict[str, tuple[tuple[int, str], ...]] = {}
+        for vehicle, zone, first_us, device in self._connection.execute(query):
+            day = int(local_days(np.array([first_us], dtype=np.int64), zone)[0])
+            starts[vehicle] = (*starts.get(vehicle, ()), (day, device))
+        return starts
+
+
+def _conditions(
+    vehicle: str, state: str, from_at: datetime | None, to_at: datetime | None, known_at: datetime | None
+) -> list[Any]:
+    conditions: list[Any] = []
+    if vehicle:
+        conditions.append(VEHICLE.c.vehicle == vehicle)
+    if state:
+        if state not in STATES:
+            raise ValueError(f"{state!r} is no operating state; allowed: {', '.join(STATES)}.")
+        conditions.append(SNAPSHOT.c.state == STATES.index(state))
+    if from_at is not None:
+        conditions.append(SNAPSHOT.c.taken_us >= to_us(from_at))
+    if to_at is not None:
+        conditions.append(SNAPSHOT.c.taken_us < to_us(to_at))
+    if known_at is not None:
+        conditions.append(SNAPSHOT.c.received_us <= to_us(known_at))
+    return conditions
+
+
+def _kept(row: Mapping[str, Any]) -> KeptSnapshot:
+    return KeptSnapshot(
+        vehicle=row["vehicle"],
+        taken_at=from_us(row["taken_us"]),
+        received_at=from_us(row["received_us"]),
+        day=row["day"],
+        device=row["device"],
+        given_id=row["given_id"],
+        odometer_km=row["odometer_km"],
+        claim="" if row["claim"] == NO_STATE else STATES[row["claim"]],
+        state="" if row["state"] == NO_STATE else STATES[row["state"]],
+        state_note=row["state_note"],
+        values={
+            code: row[name]
+            for code, name in zip(CODES, PARAMETER_COLUMNS, strict=True)
+            if row[name] is not None
+        },
+        switches={
+            name: bool(row[column])
+            for name, column in zip(SWITCHES, SWITCH_COLUMNS, strict=True)
+            if row[column] >= 0
+        },
+        extra=row["extra"] or "",
+    )

@@ -2,9 +2,16 @@
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
+
+from sqlalchemy import delete, select, update
 
 from service.auth.tokens import ApiToken
-from service.store.unit import Unit
+from service.store.errors import AlreadyThere, NotFound
+from service.store.packing import from_text, to_text
+from service.store.paging import check_limit, read_cursor, write_cursor
+from service.store.tables import EVENT, PERSON, PREFERENCE, SIGN_IN, TOKEN
+from service.store.unit import Unit, clean
 from service.store.values import LogEntry, Page, Person, SignIn
 
 
@@ -12,48 +19,115 @@ class People(Unit):
     """Tokens, accounts, sign-ins and the append-only event log."""
 
     def put_token(self, token: ApiToken) -> None:
-        """Keep a new token; raises AlreadyThere when the name is taken."""
-        raise NotImplementedError
+        """Keep a new token.
+
+        Raises
+        ------
+        AlreadyThere
+            The name is taken.
+        """
+        values = {
+            "digest": token.digest,
+            "name": token.name,
+            "prefix": token.prefix,
+            "scopes": to_text(token.scopes),
+            "vehicles": to_text(token.vehicles),
+            "created_at": token.created_at,
+            "expires_at": token.expires_at,
+            "revoked_at": token.revoked_at,
+        }
+        kept = self._connection.execute(self._insert(TOKEN).values(**values).on_conflict_do_nothing())
+        if kept.rowcount != 1:
+            raise AlreadyThere("token", token.name)
 
     def find_token(self, digest: str) -> ApiToken | None:
         """Find a token by its digest; None where there is none."""
-        raise NotImplementedError
+        row = self._connection.execute(select(TOKEN).where(TOKEN.c.digest == digest)).one_or_none()
+        return None if row is None else _token(row)
 
     def tokens(self) -> tuple[ApiToken, ...]:
-        """List tokens by name."""
-        raise NotImplementedError
+        """List tokens by name, revoked ones included."""
+        return tuple(_token(row) for row in self._connection.execute(select(TOKEN).order_by(TOKEN.c.name)))
 
     def revoke_token(self, name: str, now: datetime) -> bool:
-        """Revoke a token; False when it was revoked before. Raises NotFound."""
-        raise NotImplementedError
+        """Revoke a token; False when it was revoked before.
+
+        Raises
+        ------
+        NotFound
+            No token has that name.
+        """
+        mine = TOKEN.c.name == name
+        changed = self._connection.execute(
+            update(TOKEN).where(mine, TOKEN.c.revoked_at.is_(None)).values(revoked_at=now)
+        )
+        if changed.rowcount:
+            return True
+        if self._connection.scalar(select(TOKEN.c.name).where(mine)) is None:
+            raise NotFound("token", name)
+        return False
 
     def put_person(self, person: Person) -> None:
         """Keep an account, replacing an earlier state of it."""
-        raise NotImplementedError
+        values = {
+            "role": person.role,
+            "password": person.password,
+            "created_at": person.created_at,
+            "failures": person.failures,
+            "locked_until": person.locked_until,
+            "disabled_at": person.disabled_at,
+            "preferences": to_text(dict(person.preferences)),
+        }
+        statement = self._insert(PERSON).values(login=person.login, **values)
+        self._connection.execute(statement.on_conflict_do_update(index_elements=["login"], set_=values))
 
     def person(self, login: str) -> Person | None:
         """Find an account; None where there is none."""
-        raise NotImplementedError
+        row = self._connection.execute(select(PERSON).where(PERSON.c.login == login)).one_or_none()
+        return None if row is None else _person(row)
 
     def people(self) -> tuple[Person, ...]:
         """List accounts by login."""
-        raise NotImplementedError
+        return tuple(
+            _person(row) for row in self._connection.execute(select(PERSON).order_by(PERSON.c.login))
+        )
 
     def put_sign_in(self, sign_in: SignIn) -> None:
-        """Keep a new sign-in."""
-        raise NotImplementedError
+        """Keep a new sign-in of a person who has an account."""
+        self._connection.execute(
+            SIGN_IN.insert().values(
+                digest=sign_in.digest,
+                login=sign_in.login,
+                created_at=sign_in.created_at,
+                expires_at=sign_in.expires_at,
+            )
+        )
 
     def find_sign_in(self, digest: str) -> SignIn | None:
         """Find a sign-in by the digest of its cookie; None where there is none."""
-        raise NotImplementedError
+        row = self._connection.execute(select(SIGN_IN).where(SIGN_IN.c.digest == digest)).one_or_none()
+        return None if row is None else SignIn(**row._mapping)
 
     def end_sign_in(self, digest: str) -> None:
-        """End one sign-in."""
-        raise NotImplementedError
+        """End one sign-in; one that has ended stays so."""
+        self._connection.execute(delete(SIGN_IN).where(SIGN_IN.c.digest == digest))
 
     def end_sign_ins(self, *, login: str = "", expired_by: datetime | None = None) -> int:
-        """End all sign-ins of a person, or all that expired by a time; gives their count."""
-        raise NotImplementedError
+        """End all sign-ins of a person, or all that expired by a time; gives their count.
+
+        Raises
+        ------
+        ValueError
+            Neither is given: everybody would be signed out.
+        """
+        if not login and expired_by is None:
+            raise ValueError("Name the person whose sign-ins end, or the time by which they expired.")
+        statement = delete(SIGN_IN)
+        if login:
+            statement = statement.where(SIGN_IN.c.login == login)
+        if expired_by is not None:
+            statement = statement.where(SIGN_IN.c.expires_at <= expired_by)
+        return self._connection.execute(statement).rowcount
 
     def log_event(
         self,
@@ -67,18 +141,57 @@ class People(Unit):
         source: str = "",
     ) -> None:
         """Append a line to the event log; there is no way to change or remove one."""
-        raise NotImplementedError
+        texts = {"who": who, "what": what, "subject": subject, "before": before, "after": after}
+        self._connection.execute(
+            EVENT.insert().values(
+                at=at, source=clean(source), **{name: clean(text) for name, text in texts.items()}
+            )
+        )
 
     def log_entries(
         self, *, who: str = "", what: str = "", subject: str = "", limit: int = 100, cursor: str = ""
     ) -> Page[LogEntry]:
-        """List the event log, newest first."""
-        raise NotImplementedError
+        """List the event log, newest first.
+
+        Raises
+        ------
+        BadCursor
+            Not the cursor of this list with these filters.
+        """
+        filters = {"who": who, "what": what, "subject": subject}
+        after = read_cursor("log", filters, cursor, (int,))
+        query = select(EVENT).order_by(EVENT.c.number.desc()).limit(check_limit(limit) + 1)
+        for name, value in filters.items():
+            if value:
+                query = query.where(EVENT.c[name] == value)
+        if after is not None:
+            query = query.where(EVENT.c.number < after[0])
+        rows = [LogEntry(**row._mapping) for row in self._connection.execute(query)]
+        more = len(rows) > limit
+        return Page(
+            rows=tuple(rows[:limit]),
+            cursor=write_cursor("log", filters, [rows[limit - 1].number]) if more else "",
+        )
 
     def preferences(self) -> Mapping[str, str]:
         """Give the fleet's settings that people change on pages, by name."""
-        raise NotImplementedError
+        rows = self._connection.execute(select(PREFERENCE).order_by(PREFERENCE.c.name))
+        return {row.name: row.value for row in rows if not row.name.startswith("_")}
 
     def put_preference(self, name: str, value: str) -> None:
         """Keep one of the fleet's settings."""
-        raise NotImplementedError
+        statement = self._insert(PREFERENCE).values(name=name, value=clean(value))
+        self._connection.execute(
+            statement.on_conflict_do_update(index_elements=["name"], set_={"value": clean(value)})
+        )
+
+
+def _token(row: Any) -> ApiToken:
+    values = dict(row._mapping)
+    for name in ("scopes", "vehicles"):
+        values[name] = tuple(from_text(values[name], list[str]))
+    return ApiToken(**values)
+
+
+def _person(row: Any) -> Person:
+    return Person(**dict(row._mapping) | {"preferences": from_text(row.preferences, dict[str, str])})

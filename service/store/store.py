@@ -1,10 +1,23 @@
 """The store: one database, opened once per process."""
 
 from datetime import datetime, timedelta
+from typing import Final
 
+from sqlalchemy import Connection, delete, func, or_, select
+from sqlalchemy.dialects.sqlite import insert
+from sqlalchemy.exc import OperationalError, SQLAlchemyError
+
+from service.store.columns import to_us
+from service.store.engine import READONLY, open_engine, read_url
+from service.store.errors import SchemaMismatch, StoreUnavailable
+from service.store.schema import head_revision, kept_revision, upgrade
 from service.store.summaries import Summarise
+from service.store.tables import POST
 from service.store.values import Health
 from service.store.work import Work
+
+LEASE: Final = timedelta(minutes=2)
+"""How long a post stays with a silent holder in SQLite; chosen by us: two missed one-minute beats."""
 
 
 class Store:
@@ -16,45 +29,188 @@ class Store:
         `sqlite:///PATH` or `postgresql://...`.
     fleet_zone : str
         Time zone of vehicles that name none.
+
+    Raises
+    ------
+    WrongDatabaseUrl
+        The address names no database that Forelamp can use.
     """
 
     def __init__(self, url: str, *, fleet_zone: str = "UTC") -> None:
-        self.url = url
+        parsed = read_url(url)
+        self.url = parsed.render_as_string(hide_password=True)
         self.fleet_zone = fleet_zone
+        self._engine = open_engine(parsed)
+        self._posts: dict[str, Connection] = {}
+
+    @property
+    def kind(self) -> str:
+        """`sqlite` or `postgresql`."""
+        return self._engine.dialect.name
 
     def migrate(self) -> bool:
-        """Bring the tables to this version's schema under a lock; False when they were already there."""
-        raise NotImplementedError
+        """Bring the tables to this version's schema; one process does it, others wait.
+
+        Returns
+        -------
+        bool
+            False when they were already there.
+
+        Raises
+        ------
+        SchemaMismatch
+            The tables were written by a newer version.
+        StoreUnavailable
+            The database does not answer.
+        """
+        try:
+            changed = upgrade(self._engine)
+        except OperationalError as err:
+            raise StoreUnavailable(str(err.orig)) from err
+        with self.begin() as work:
+            if work.settle_zones() + work.settle_layout():
+                work.commit()
+        return changed
 
     def schema_is_current(self) -> bool:
         """Tell whether the tables are as this version needs them."""
-        raise NotImplementedError
+        with self._engine.connect() as connection:
+            return kept_revision(connection) == head_revision()
+
+    def check_schema(self) -> None:
+        """Pass only when the tables are as this version needs them.
+
+        Raises
+        ------
+        SchemaMismatch
+            They are older or newer.
+        """
+        with self._engine.connect() as connection:
+            found = kept_revision(connection)
+        if found != head_revision():
+            raise SchemaMismatch(found, head_revision())
 
     def begin(self, *, readonly: bool = False) -> Work:
-        """Begin a unit of work: `with store.begin() as work:`. A read-only one sees one state throughout."""
-        raise NotImplementedError
+        """Begin a unit of work: `with store.begin() as work:`.
+
+        Parameters
+        ----------
+        readonly : bool
+            Sees one state throughout, never waits for a writer, and cannot commit.
+
+        Raises
+        ------
+        StoreUnavailable
+            The database does not answer.
+        """
+        try:
+            connection = self._engine.connect()
+        except OperationalError as err:
+            raise StoreUnavailable(str(err.orig)) from err
+        if readonly:
+            connection = connection.execution_options(**{READONLY: True})
+            if self.kind == "postgresql":
+                connection = connection.execution_options(
+                    isolation_level="REPEATABLE READ", postgresql_readonly=True
+                )
+        return Work(connection, fleet_zone=self.fleet_zone, readonly=readonly)
 
     def fold_all(self, summarise: Summarise) -> int:
         """Fold every touched vehicle-day, a commit per chunk; gives their count."""
-        raise NotImplementedError
+        total = 0
+        with self.begin() as work:
+            while folded := work.fold_touched(summarise):
+                work.commit()
+                total += folded
+        return total
 
-    def elect(self, name: str, owner: str, now: datetime, *, lease: timedelta = timedelta(minutes=2)) -> bool:
-        """Try to be, or go on being, the one process that holds a post such as `scheduler`."""
-        raise NotImplementedError
+    def elect(self, name: str, owner: str, now: datetime, *, lease: timedelta = LEASE) -> bool:
+        """Try to be, or go on being, the one process that holds a post such as `scheduler`.
+
+        PostgreSQL: an advisory lock on a connection of its own, free as soon as the holder's process ends.
+        SQLite: a row that the holder renews by calling this again within `lease`.
+
+        Parameters
+        ----------
+        name : str
+            The post.
+        owner : str
+            Who asks; unique to the process.
+        now : datetime
+            Aware.
+        lease : timedelta
+            How long a silent holder keeps the post in SQLite.
+        """
+        return self._lock(name) if self.kind == "postgresql" else self._lease(name, owner, now, lease)
 
     def resign(self, name: str, owner: str) -> None:
-        """Give up a post."""
-        raise NotImplementedError
+        """Give up a post; one that is held by somebody else stays with them."""
+        connection = self._posts.pop(name, None)
+        if connection is not None:
+            # The connection goes back to a pool: the lock must not go with it.
+            connection.execute(select(func.pg_advisory_unlock_all()))
+            connection.close()
+        elif self.kind == "sqlite":
+            with self._engine.begin() as lease:
+                lease.execute(delete(POST).where(POST.c.post == name, POST.c.owner == owner))
 
     def health(self) -> Health:
-        """Tell whether the database answers and its tables fit; never raises."""
-        raise NotImplementedError
+        """Tell whether the database answers and its tables fit; never raises for a database that does not."""
+        try:
+            with self._engine.connect() as connection:
+                found = kept_revision(connection)
+        except SQLAlchemyError as err:
+            return Health(
+                database=self.kind, reachable=False, revision="", wanted=head_revision(), detail=str(err)
+            )
+        return Health(database=self.kind, reachable=True, revision=found, wanted=head_revision())
 
     def close(self) -> None:
-        """Close all connections."""
-        raise NotImplementedError
+        """Close all connections; posts are given up."""
+        for connection in self._posts.values():
+            connection.invalidate()
+            connection.close()
+        self._posts.clear()
+        self._engine.dispose()
+
+    def _lock(self, name: str) -> bool:
+        held = self._posts.get(name)
+        if held is not None:
+            try:
+                held.execute(select(1))
+            except OperationalError:  # the server or the network dropped it, and the lock with it
+                held.invalidate()
+                held.close()
+                del self._posts[name]
+            else:
+                return True
+        connection = self._engine.connect().execution_options(isolation_level="AUTOCOMMIT")
+        if connection.scalar(select(func.pg_try_advisory_lock(func.hashtext(f"forelamp {name}")))):
+            self._posts[name] = connection
+            return True
+        connection.close()
+        return False
+
+    def _lease(self, name: str, owner: str, now: datetime, lease: timedelta) -> bool:
+        values = {"owner": owner, "until_us": to_us(now + lease)}
+        statement = insert(POST).values(post=name, **values)
+        with self._engine.begin() as connection:
+            held = connection.execute(
+                statement.on_conflict_do_update(
+                    index_elements=["post"],
+                    set_=values,
+                    where=or_(POST.c.owner == owner, POST.c.until_us < to_us(now)),
+                )
+            )
+            return held.rowcount == 1
 
 
 def open_store(url: str, *, fleet_zone: str = "UTC") -> Store:
-    """Open a store. Nothing is created before `migrate`; raises WrongDatabaseUrl."""
+    """Open a store. Nothing is created before `migrate`.
+
+    Raises
+    ------
+    WrongDatabaseUrl
+        The address names no database that Forelamp can use.
+    """
     return Store(url, fleet_zone=fleet_zone)

@@ -1,11 +1,69 @@
 """What every topic of a unit of work stands on: one connection and a few look-ups."""
 
-from sqlalchemy import Connection
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Final, TypeVar
+
+from sqlalchemy import Connection, Insert, Table, select
+from sqlalchemy.dialects import postgresql, sqlite
+
+from service.store.tables import TOUCHED, VEHICLE
+
+T = TypeVar("T")
+
+PARAMETERS_PER_STATEMENT: Final = 5_000
+"""Values in one IN list; chosen by us, well under SQLite's 32,766 and PostgreSQL's 65,535 parameters."""
 
 
 class Unit:
-    """One connection inside one transaction."""
+    """One connection inside one transaction.
+
+    Parameters
+    ----------
+    connection : Connection
+        Already open.
+    fleet_zone : str
+        Time zone of vehicles that name none.
+    """
 
     def __init__(self, connection: Connection, *, fleet_zone: str) -> None:
         self._connection = connection
         self._fleet_zone = fleet_zone
+
+    @property
+    def _is_postgresql(self) -> bool:
+        return self._connection.dialect.name == "postgresql"
+
+    def _insert(self, table: Table) -> postgresql.Insert | sqlite.Insert:
+        """Begin an INSERT that may say what happens on conflict; both databases share the words."""
+        return postgresql.insert(table) if self._is_postgresql else sqlite.insert(table)
+
+    def _insert_rows(self, statement: Insert, rows: Sequence[dict[str, Any]]) -> None:
+        """Insert many rows; none is no statement."""
+        if rows:
+            self._connection.execute(statement, rows)
+
+    def _vehicle_numbers(self, names: Iterable[str]) -> dict[str, int]:
+        """Find the inner numbers of those vehicles that are registered."""
+        found: dict[str, int] = {}
+        for some in chunks(sorted(set(names)), PARAMETERS_PER_STATEMENT):
+            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no).where(VEHICLE.c.vehicle.in_(some))
+            found.update((name, number) for name, number in self._connection.execute(query))
+        return found
+
+    def _mark(self, marks: Iterable[tuple[int, int]]) -> None:
+        """Mark (vehicle, day) pairs as touched."""
+        rows = [{"vehicle_no": vehicle, "day": day} for vehicle, day in sorted(set(marks))]
+        self._insert_rows(TOUCHED.insert(), rows)
+
+
+def chunks(items: Sequence[T], size: int) -> Iterator[Sequence[T]]:
+    """Cut a sequence into pieces of at most `size`."""
+    for start in range(0, len(items), size):
+        yield items[start : start + size]
+
+
+def clean(text: str) -> str:
+    """Make text storable in both databases: PostgreSQL knows no NUL, neither knows half characters."""
+    if text.isascii() and "\0" not in text:
+        return text
+    return text.encode("utf-8", "replace").decode().replace("\0", "\N{REPLACEMENT CHARACTER}")

@@ -4,23 +4,29 @@ from types import TracebackType
 from typing import Self
 
 from sqlalchemy import Connection
+from sqlalchemy.exc import OperationalError
 
 from service.store.arrivals import Arrivals
+from service.store.errors import ReadOnlyWork, StoreUnavailable
 from service.store.evaluations import Evaluations
-from service.store.history import History
+from service.store.facts import Facts
 from service.store.ledger import Ledger
 from service.store.people import People
 from service.store.registry import Registry
-from service.store.summaries import Summaries
 from service.store.workshop import Workshop
 
 
-class Work(Registry, Arrivals, History, Summaries, Workshop, Evaluations, Ledger, People):
+class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People):
     """One unit of work on the store; leaving the block rolls back what was not committed.
 
-    Examples
-    --------
-    ``with store.begin() as work: work.put_vehicles(rows, now); work.commit()``
+    Parameters
+    ----------
+    connection : Connection
+        Open; closed when the block is left.
+    fleet_zone : str
+        Time zone of vehicles that name none.
+    readonly : bool
+        Whether `commit` is refused.
     """
 
     def __init__(self, connection: Connection, *, fleet_zone: str, readonly: bool) -> None:
@@ -28,12 +34,25 @@ class Work(Registry, Arrivals, History, Summaries, Workshop, Evaluations, Ledger
         self._readonly = readonly
 
     def commit(self) -> None:
-        """Keep everything done so far; what follows in the block is a new transaction."""
-        raise NotImplementedError
+        """Keep everything done so far; what follows in the block is a new transaction.
+
+        Raises
+        ------
+        ReadOnlyWork
+            It was begun for reading only.
+        StoreUnavailable
+            The database did not take it.
+        """
+        if self._readonly:
+            raise ReadOnlyWork
+        try:
+            self._connection.commit()
+        except OperationalError as err:
+            raise StoreUnavailable(str(err.orig)) from err
 
     def rollback(self) -> None:
         """Undo everything since the last commit."""
-        raise NotImplementedError
+        self._connection.rollback()
 
     def __enter__(self) -> Self:
         return self
@@ -44,4 +63,6 @@ class Work(Registry, Arrivals, History, Summaries, Workshop, Evaluations, Ledger
         error: BaseException | None,
         traceback: TracebackType | None,
     ) -> None:
-        raise NotImplementedError
+        self._connection.close()
+        if isinstance(error, OperationalError):
+            raise StoreUnavailable(str(error.orig)) from error

@@ -1,53 +1,94 @@
-"""Work records, tickets with their history, and costs."""
+"""Tickets with their history, and the cost table."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from dataclasses import asdict
+from datetime import date, datetime
+from typing import Any, Final
 
-from ingest.records import WorkRecord
-from service.store.unit import Unit
-from service.store.values import Cost, KeptWork, Loads, Page
-from service.tickets.ticket import Ticket, TicketEvent
+from sqlalchemy import and_, func, select, update
+from sqlalchemy.exc import IntegrityError
+
+from service.store.columns import from_day, from_us, to_day, to_us
+from service.store.errors import AlreadyThere, NotFound, StaleVersion
+from service.store.packing import from_text, pack, to_text, unpack
+from service.store.paging import check_limit, read_cursor, write_cursor
+from service.store.records import Records
+from service.store.tables import COST, TICKET, TICKET_EVENT, TICKET_VERSION
+from service.store.values import Cost, Loads, Page
+from service.tickets.ticket import EXPORT_COLUMNS, Ticket, TicketEvent, is_open
+
+_CLOSED: Final = ("verified", "dismissed")
 
 
-class Workshop(Unit):
-    """Work records, tickets and costs."""
-
-    def put_work(self, rows: Sequence[WorkRecord], now: datetime, *, who: str = "system") -> Loads:
-        """Keep work records; refused: an unknown vehicle, a ticket that does not exist."""
-        raise NotImplementedError
-
-    def work_records(
-        self,
-        *,
-        vehicle: str = "",
-        ticket: str = "",
-        from_day: int | None = None,
-        up_to_day: int | None = None,
-    ) -> tuple[KeptWork, ...]:
-        """Give work records by local day done, sorted by vehicle and time."""
-        raise NotImplementedError
-
-    def work_page(
-        self, *, vehicle: str = "", kind: str = "", limit: int = 100, cursor: str = ""
-    ) -> Page[KeptWork]:
-        """List work records, newest done first."""
-        raise NotImplementedError
-
-    def delete_work(self, number: str) -> None:
-        """Take one work record back (undo within the form's time); raises NotFound."""
-        raise NotImplementedError
+class Workshop(Records):
+    """Tickets and costs."""
 
     def next_ticket_number(self, vehicle: str) -> str:
-        """Give the next free ticket number of a vehicle, `V-0017-T2`."""
-        raise NotImplementedError
+        """Give the next free ticket number of a vehicle, such as `V-0017-T2`."""
+        mark = f"{vehicle}-T"
+        query = select(TICKET.c.ticket).where(TICKET.c.vehicle == vehicle)
+        taken = [
+            int(number.removeprefix(mark))
+            for number in self._connection.scalars(query)
+            if number.startswith(mark) and number.removeprefix(mark).isdigit()
+        ]
+        return f"{mark}{max(taken, default=0) + 1}"
 
     def put_ticket(self, ticket: Ticket, events: Sequence[TicketEvent] = (), *, read_version: int) -> None:
-        """Keep a ticket and append its events; `read_version` is 0 for a new one. Raises StaleVersion, AlreadyThere."""
-        raise NotImplementedError
+        """Keep a ticket and append to its history.
+
+        Parameters
+        ----------
+        ticket : Ticket
+            Its version must be above `read_version`.
+        events : sequence of TicketEvent
+            What led to it, oldest first.
+        read_version : int
+            Version that the change started from; 0 for a new ticket.
+
+        Raises
+        ------
+        AlreadyThere
+            A new ticket's number is taken.
+        NotFound
+            A changed ticket is not there.
+        StaleVersion
+            Somebody else changed it since.
+        """
+        if ticket.version <= read_version:
+            raise ValueError(f"Version {ticket.version} does not follow version {read_version}.")
+        body = pack(ticket)
+        values = {name: _stored(getattr(ticket, name)) for name in EXPORT_COLUMNS}
+        values |= {"body": body, "version": ticket.version}
+        for name in ("raised_at", "updated_at", "closed_at"):
+            values[name] = getattr(ticket, name)
+        if read_version:
+            self._change_ticket(ticket, values, read_version)
+        else:
+            self._add_ticket(ticket, values)
+        self._connection.execute(
+            TICKET_VERSION.insert().values(
+                ticket=ticket.ticket, version=ticket.version, at_us=to_us(ticket.updated_at), body=body
+            )
+        )
+        self._insert_rows(TICKET_EVENT.insert(), [_event_row(event) for event in events])
+
+    def append_ticket_events(self, events: Sequence[TicketEvent]) -> None:
+        """Append to histories without changing a ticket, such as a comment."""
+        self._insert_rows(TICKET_EVENT.insert(), [_event_row(event) for event in events])
 
     def ticket(self, number: str) -> Ticket:
-        """Give one ticket; raises NotFound."""
-        raise NotImplementedError
+        """Give one ticket.
+
+        Raises
+        ------
+        NotFound
+            There is none.
+        """
+        body = self._connection.scalar(select(TICKET.c.body).where(TICKET.c.ticket == number))
+        if body is None:
+            raise NotFound("ticket", number)
+        return unpack(body, Ticket)
 
     def tickets(
         self,
@@ -58,8 +99,28 @@ class Workshop(Unit):
         open_only: bool = False,
         as_of: datetime | None = None,
     ) -> tuple[Ticket, ...]:
-        """Give tickets sorted by number; `as_of` gives them as they stood then."""
-        raise NotImplementedError
+        """Give tickets in the order of their creation.
+
+        Parameters
+        ----------
+        vehicle, depot, statuses
+            Only these; empty for all.
+        open_only : bool
+            Leaves out those nobody owes anything any more.
+        as_of : datetime or None
+            Tickets as they stood at that time, and only those that were there.
+        """
+        if as_of is not None:
+            found = self._tickets_as_of(as_of)
+            return tuple(
+                ticket
+                for ticket in found
+                if _is_wanted(ticket, vehicle, depot, statuses, open_only=open_only)
+            )
+        query = select(TICKET.c.body).where(_condition(vehicle, depot, statuses, open_only=open_only))
+        return tuple(
+            unpack(body, Ticket) for body in self._connection.scalars(query.order_by(TICKET.c.number))
+        )
 
     def ticket_page(
         self,
@@ -71,17 +132,160 @@ class Workshop(Unit):
         limit: int = 100,
         cursor: str = "",
     ) -> Page[Ticket]:
-        """List tickets in the order of their creation."""
-        raise NotImplementedError
+        """List tickets in the order of their creation.
+
+        Raises
+        ------
+        BadCursor
+            Not the cursor of this list with these filters.
+        """
+        filters = {"vehicle": vehicle, "depot": depot, "statuses": sorted(statuses), "open": open_only}
+        after = read_cursor("tickets", filters, cursor, (int,))
+        query = select(TICKET.c.number, TICKET.c.body).where(
+            _condition(vehicle, depot, statuses, open_only=open_only)
+        )
+        if after is not None:
+            query = query.where(TICKET.c.number > after[0])
+        rows = self._connection.execute(query.order_by(TICKET.c.number).limit(check_limit(limit) + 1)).all()
+        more = len(rows) > limit
+        return Page(
+            rows=tuple(unpack(row.body, Ticket) for row in rows[:limit]),
+            cursor=write_cursor("tickets", filters, [rows[limit - 1].number]) if more else "",
+        )
 
     def ticket_events(self, number: str = "", *, since: datetime | None = None) -> tuple[TicketEvent, ...]:
-        """Give the history of one ticket or of all, oldest first."""
-        raise NotImplementedError
+        """Give the history of one ticket, or of all, oldest first, from `since` on."""
+        query = select(TICKET_EVENT).order_by(TICKET_EVENT.c.number)
+        if number:
+            query = query.where(TICKET_EVENT.c.ticket == number)
+        if since is not None:
+            query = query.where(TICKET_EVENT.c.at_us >= to_us(since))
+        return tuple(_event(row) for row in self._connection.execute(query))
 
     def put_costs(self, rows: Sequence[Cost], now: datetime, *, who: str = "system") -> Loads:
-        """Keep a revision of the cost table; the same figures again change nothing."""
-        raise NotImplementedError
+        """Keep the costs of causes; `revision` is set here, one above the kept one where figures changed."""
+        kept = {cost.cause: cost for cost in self.costs()}
+        added = changed = same = 0
+        for row in rows:
+            before = kept.get(row.cause)
+            values = asdict(row) | {"revision": 1 if before is None else before.revision}
+            if before is not None and asdict(before) == values:
+                same += 1
+                continue
+            added += before is None
+            changed += before is not None
+            values["revision"] += before is not None
+            kept[row.cause] = Cost(**values)
+            self._connection.execute(
+                COST.insert().values(
+                    **values | {"price_date": to_day(row.price_date)}, put_by=who, put_at=now
+                )
+            )
+        return Loads(added=added, changed=changed, same=same)
 
     def costs(self) -> tuple[Cost, ...]:
         """Give the newest revision of each cause's costs, sorted by cause."""
-        raise NotImplementedError
+        columns = [column for column in COST.c if column.name not in {"put_by", "put_at"}]
+        newest: dict[str, Cost] = {}
+        for row in self._connection.execute(select(*columns).order_by(COST.c.cause, COST.c.revision)):
+            newest[row.cause] = Cost(**dict(row._mapping) | {"price_date": from_day(row.price_date)})
+        return tuple(newest.values())
+
+    def _add_ticket(self, ticket: Ticket, values: dict[str, Any]) -> None:
+        taken = self._connection.scalar(select(TICKET.c.version).where(TICKET.c.ticket == ticket.ticket))
+        if taken is not None:
+            raise AlreadyThere("ticket", ticket.ticket)
+        try:
+            self._connection.execute(TICKET.insert().values(**values))
+        except IntegrityError as err:  # another writer took it between our look and our write
+            raise AlreadyThere("ticket", ticket.ticket) from err
+
+    def _change_ticket(self, ticket: Ticket, values: dict[str, Any], read_version: int) -> None:
+        changed = self._connection.execute(
+            update(TICKET)
+            .where(TICKET.c.ticket == ticket.ticket, TICKET.c.version == read_version)
+            .values(**values)
+        )
+        if not changed.rowcount:
+            found = self._connection.scalar(select(TICKET.c.version).where(TICKET.c.ticket == ticket.ticket))
+            if found is None:
+                raise NotFound("ticket", ticket.ticket)
+            raise StaleVersion(ticket.ticket, read_version, found)
+
+    def _tickets_as_of(self, as_of: datetime) -> tuple[Ticket, ...]:
+        newest = (
+            select(TICKET_VERSION.c.ticket, func.max(TICKET_VERSION.c.version).label("version"))
+            .where(TICKET_VERSION.c.at_us <= to_us(as_of))
+            .group_by(TICKET_VERSION.c.ticket)
+            .subquery()
+        )
+        query = (
+            select(TICKET_VERSION.c.body)
+            .join(
+                newest,
+                and_(
+                    TICKET_VERSION.c.ticket == newest.c.ticket, TICKET_VERSION.c.version == newest.c.version
+                ),
+            )
+            .join(TICKET, TICKET.c.ticket == TICKET_VERSION.c.ticket)
+            .order_by(TICKET.c.number)
+        )
+        return tuple(unpack(body, Ticket) for body in self._connection.scalars(query))
+
+
+def _stored(value: object) -> object:
+    if isinstance(value, date) and not isinstance(value, datetime):
+        return to_day(value)
+    return value
+
+
+def _condition(vehicle: str, depot: str, statuses: Sequence[str], *, open_only: bool) -> Any:
+    conditions: list[Any] = [True]
+    if vehicle:
+        conditions.append(TICKET.c.vehicle == vehicle)
+    if depot:
+        conditions.append(TICKET.c.depot == depot)
+    if statuses:
+        conditions.append(TICKET.c.status.in_(list(statuses)))
+    if open_only:
+        conditions += [TICKET.c.status.not_in(_CLOSED), TICKET.c.closed_at.is_(None)]
+    return and_(*conditions)
+
+
+def _is_wanted(ticket: Ticket, vehicle: str, depot: str, statuses: Sequence[str], *, open_only: bool) -> bool:
+    return (
+        (not vehicle or ticket.vehicle == vehicle)
+        and (not depot or ticket.depot == depot)
+        and (not statuses or ticket.status in statuses)
+        and (not open_only or is_open(ticket))
+    )
+
+
+def _event_row(event: TicketEvent) -> dict[str, Any]:
+    return {
+        "ticket": event.ticket,
+        "version": event.version,
+        "at_us": to_us(event.at),
+        "event": event.event,
+        "role": event.role,
+        "by": event.by,
+        "status_before": event.status_before,
+        "status_after": event.status_after,
+        "note": event.note,
+        "facts": to_text(event.facts),
+    }
+
+
+def _event(row: Any) -> TicketEvent:
+    return TicketEvent(
+        ticket=row.ticket,
+        version=row.version,
+        at=from_us(row.at_us),
+        event=row.event,
+        role=row.role,
+        by=row.by,
+        status_before=row.status_before,
+        status_after=row.status_after,
+        note=row.note,
+        facts=from_text(row.facts, dict),
+    )
