@@ -28,7 +28,7 @@ def hear_findings(
     bench: Bench,
     findings: Sequence[Finding],
     *,
-    complaints: Sequence[WorkDone],
+    records: Sequence[WorkDone],
     can_rest: bool,
     mute: frozenset[str],
 ) -> None:
@@ -40,8 +40,8 @@ def hear_findings(
         The vehicle's tickets.
     findings : sequence of Finding
         Strongest first.
-    complaints : sequence of WorkDone
-        Complaints about the vehicle, any age.
+    records : sequence of WorkDone
+        Work done on the vehicle and complaints, any age.
     can_rest : bool
         Whether missing evidence means something: the vehicle reports and is judged.
     mute : frozenset of str
@@ -49,7 +49,7 @@ def hear_findings(
     """
     heard: dict[str, list[Finding]] = {}
     for finding in findings:
-        number = _bring(bench, finding, complaints)
+        number = _bring(bench, finding, records)
         if number:
             heard.setdefault(number, []).append(finding)
     for ticket in bench.open_tickets():
@@ -57,7 +57,7 @@ def hear_findings(
             _renew(bench, ticket, heard.get(ticket.ticket, []), can_rest=can_rest, mute=mute)
 
 
-def _bring(bench: Bench, finding: Finding, complaints: Sequence[WorkDone]) -> str:
+def _bring(bench: Bench, finding: Finding, records: Sequence[WorkDone]) -> str:
     """Find or raise the ticket of a finding and give its number; empty where there is none."""
     rules = bench.setting.rules
     waiting = bench.open_tickets()
@@ -69,14 +69,14 @@ def _bring(bench: Bench, finding: Finding, complaints: Sequence[WorkDone]) -> st
     if best_match([t for t in waiting if t.status == "done"], finding, rules) is not None:
         return ""  # its repair is still being proved; the proof decides
     before = last_closed(bench.tickets(), finding)
-    if before is not None and _is_held(before, finding, complaints, bench.setting):
+    if before is not None and _is_held(before, finding, records, bench.setting):
         return ""
     return _open(bench, finding, before).ticket
 
 
-def _is_held(before: Ticket, finding: Finding, complaints: Sequence[WorkDone], setting: Setting) -> bool:
+def _is_held(before: Ticket, finding: Finding, records: Sequence[WorkDone], setting: Setting) -> bool:
     if before.status == "dismissed" and before.reason != "fixed_elsewhere":
-        return is_quiet(before, finding, complaints, setting.rules)
+        return is_quiet(before, finding, records, setting.rules)
     done_day = before.done_day
     if done_day is None:
         done_day = to_day((before.closed_at or before.updated_at).date())

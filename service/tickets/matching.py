@@ -15,6 +15,9 @@ ACTING_ON_EACH_OTHER: Final = frozenset({"mixture", "idle", "temperature", "pres
 """Groups whose faults show in each other's series: the engine computer meters fuel from all of them.
 Charging stands alone."""
 
+REPAIRS: Final = frozenset({"repair", "battery_replaced"})
+"""Kinds of work records after which a fault should be gone."""
+
 _MEANINGLESS_CAUSES: Final = frozenset({"", "unknown"})
 
 
@@ -106,7 +109,7 @@ def is_fresh(finding: Finding, *, as_of_day: int, done_day: int, rules: Rules) -
     return finding.lead.segment_from >= done_day or finding.onset_day > done_day + rules.relearn_days
 
 
-def is_quiet(ticket: Ticket, finding: Finding, complaints: Sequence[WorkDone], rules: Rules) -> bool:
+def is_quiet(ticket: Ticket, finding: Finding, records: Sequence[WorkDone], rules: Rules) -> bool:
     """Tell whether a dismissed ticket still silences a finding.
 
     It does until the evidence exceeds the level at the inspection by a margin, a complaint arrives, or
@@ -115,10 +118,13 @@ def is_quiet(ticket: Ticket, finding: Finding, complaints: Sequence[WorkDone], r
     if ticket.score_at_inspection is None or ticket.reason == "vehicle_gone":
         return False
     closed_day = to_day((ticket.inspected_at or ticket.closed_at or ticket.updated_at).date())
-    if any(record.day >= closed_day and bears_on(record, ticket) for record in complaints):
-        return False
-    if finding.lead.segment_reason == "repair" and finding.lead.segment_from >= closed_day:
-        return False
+    for record in records:
+        if record.day < closed_day or not bears_on(record, ticket):
+            continue
+        if record.kind == "complaint":
+            return False
+        if record.kind in REPAIRS and finding.lead.segment_from >= record.day:
+            return False
     if finding.onset_day > closed_day and not series_of(finding) & set(ticket.series):
         return False
     margin = max(rules.quiet_share * ticket.score_at_inspection, rules.quiet_nats)

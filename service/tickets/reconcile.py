@@ -162,10 +162,11 @@ def reconcile(
         hear_findings(
             bench,
             findings.get(vehicle, ()),
-            complaints=tuple(r for r in work.get(vehicle, ()) if r.kind == "complaint"),
+            records=work.get(vehicle, ()),
             can_rest=_can_rest(states.get(vehicle), setting),
             mute=mute.get(vehicle, frozenset()),
         )
+        hear_records(bench, work.get(vehicle, ()))  # complaints that came before their ticket
         actions.extend(
             Action(
                 kind=_KIND_OF_EVENT[step.event],

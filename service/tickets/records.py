@@ -1,4 +1,4 @@
-"""What work records do to tickets: a repair waits for proof, an empty inspection dismisses, a complaint counts."""
+"""What work records do to tickets: a repair awaits proof, an empty inspection dismisses, complaints count."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -6,7 +6,7 @@ from typing import Final
 
 from service.tickets.bench import Bench
 from service.tickets.effects import Facts
-from service.tickets.matching import WorkDone, bears_on, ticket_of
+from service.tickets.matching import REPAIRS, WorkDone, bears_on, ticket_of
 from service.tickets.ticket import Ticket, is_open
 from service.tickets.words import day_words, to_day
 
@@ -22,7 +22,7 @@ def hear_records(bench: Bench, records: Sequence[WorkDone]) -> None:
     for record in records:
         if _is_taken(bench.tickets(), record):
             continue
-        if record.kind in {"repair", "battery_replaced"}:
+        if record.kind in REPAIRS:
             _repair(bench, record)
         elif record.kind == "no_fault_found":
             _no_fault(bench, record)
@@ -31,10 +31,10 @@ def hear_records(bench: Bench, records: Sequence[WorkDone]) -> None:
 
 
 def _is_taken(tickets: Sequence[Ticket], record: WorkDone) -> bool:
-    """A record is taken once: by its number, or as the very repair or inspection a form has entered."""
+    """Tell whether a ticket has the record: by its number, or as the work that a form has entered."""
     if any(record.number in ticket.records for ticket in tickets):
         return True
-    if record.kind in {"repair", "battery_replaced"}:
+    if record.kind in REPAIRS:
         return any(record.done_at == ticket.done_at for ticket in tickets)
     return record.kind == "no_fault_found" and any(record.done_at == t.inspected_at for t in tickets)
 
@@ -45,7 +45,7 @@ def _repair(bench: Bench, record: WorkDone) -> None:
         for ticket in bench.open_tickets()
         if ticket.status in _WORKABLE
         and (ticket.done_at is None or record.done_at > ticket.done_at)
-        and (record.ticket != "" or record.day >= _began(ticket))
+        and (record.ticket != "" or _is_younger(record, ticket))
     ]
     ticket = ticket_of(record, fitting)
     if ticket is None:
@@ -81,6 +81,13 @@ def _complaint(bench: Bench, record: WorkDone) -> None:
     heard = bench.change(ticket, heard, event="complaint", role="record", note=note)
     if heard.status == "done" and is_open(heard) and bears_on(record, heard):
         bench.move(heard, "not_cured", note=f"Not cured: complaint of {day_words(record.day)}.")
+
+
+def _is_younger(record: WorkDone, ticket: Ticket) -> bool:
+    """Tell whether work came after the change began, and before the evidence's own baseline."""
+    if ticket.detail is not None and ticket.detail.readings[0].segment_from >= record.day:
+        return False
+    return record.day >= _began(ticket)
 
 
 def _began(ticket: Ticket) -> int:

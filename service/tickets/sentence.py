@@ -93,10 +93,10 @@ def _movement(reading: SeriesReading, as_of_day: int, units: Units) -> str:
             f"{what} {verb} by {abs(change):.1f} % against its own normal (median, {base}) "
             f"on {recent}; {_drift(reading, units)}."
         )
-    return (
-        f"{what} {verb} from {_value(reading.baseline, reading, units)} (median, {base}) "
-        f"to {_value(reading.level, reading, units)} ({recent}); {_drift(reading, units)}."
-    )
+    before, after = _value(reading.baseline, reading, units), _value(reading.level, reading, units)
+    if before == after:
+        return f"{what} stands at {after} as it did before ({base}; {recent}); {_drift(reading, units)}."
+    return f"{what} {verb} from {before} (median, {base}) to {after} ({recent}); {_drift(reading, units)}."
 
 
 def _drift(reading: SeriesReading, units: Units) -> str:
