@@ -306,7 +306,7 @@ def _draw_counts(
         share = share + max(0.0, 1.0 - share.sum()) / causes
         usual[:, one.month, :] -= one.probability * share
         happens = rng.random(draws) < one.probability
-        drawn = np.searchsorted(np.cumsum(share), rng.random(draws))
+        drawn = np.count_nonzero(np.cumsum(share) < rng.random(draws)[:, np.newaxis], axis=1)
         chosen = np.minimum(drawn, causes - 1)[:, np.newaxis] == np.arange(causes)
         ticketed[:, one.month, :] += chosen & happens[:, np.newaxis]
     return ticketed + rng.poisson(np.maximum(usual, 0.0))

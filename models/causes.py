@@ -64,7 +64,7 @@ class Directions:
     cause : int64 array of shape (K,)
         Place in `CAUSES`.
     single : bool array of shape (K,)
-        Whether the direction moves one series alone.
+        Whether it is a direction of one series that no cause describes.
     """
 
     shift: NDArray[np.float64]
@@ -135,7 +135,7 @@ def directions(sheet: SheetFacts | None) -> Directions:
             rows.append(row)
             cause.append(UNKNOWN)
     shift = np.array(rows)
-    return Directions(shift=shift, cause=np.array(cause), single=(shift != 0).sum(axis=1) == 1)
+    return Directions(shift=shift, cause=np.array(cause), single=np.array(cause) == UNKNOWN)
 
 
 @cache

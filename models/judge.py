@@ -82,7 +82,8 @@ def judge(
         fit.history,
         day=day,
         start=start,
-        variance=fit.noise.sigma**2 * fit.noise.inflation[material.group],
+        noise=fit.noise,
+        group=material.group,
         spread=fit.peers.spread[material.group],
     )
     vehicles = len(fleet.vehicles)

@@ -18,12 +18,13 @@ from models.series import SERIES, Observations
 POOL_READINGS: Final = 20.0
 """A vehicle's own scatter counts fully only beyond about this many readings; chosen by us."""
 
-BLOCK: Final = 8
-"""Readings in a block whose means show the long-run scatter; chosen by us: a few weeks of one state."""
+BLOCKS: Final = (1, 2, 4, 8, 16)
+"""Sizes of blocks of successive readings whose means show how slowly chance averages out."""
 
-INFLATION_BOUNDS: Final = (1.0, 8.0)
-DEFAULT_INFLATION: Final = 2.0
-"""Used until twenty pairs of blocks are at hand: the lag-1 correlation of 0.3 found on one open recording."""
+MOST_INFLATION: Final = 12.0
+DEFAULT_INFLATION: Final = (1.0, 1.4, 1.9, 2.4, 2.9)
+"""Used for a series until enough blocks are at hand: a first-order chain of correlation 0.5, near the lag-1
+values of 0.3 to 0.54 of one open recording of learned trim."""
 
 _STEPS: Final = np.array([series.step for series in SERIES])
 _BOUNDED: Final = np.array([series.bounded for series in SERIES])
@@ -31,6 +32,7 @@ _SHARE_FLOOR: Final = 0.12
 _CORRELATION_KEPT: Final = 0.8
 _EIGENVALUE_FLOOR: Final = 0.15
 _MIN_PAIRS: Final = 20
+_WILD: Final = 3.0
 _NORMAL_85: Final = 1.4395  # 85 % point of the absolute value of a standard normal
 
 
@@ -44,18 +46,27 @@ class Noise:
         Standard deviation of one day's adjusted reading [series' unit].
     pooled : float64 array of shape (S,)
         The same over the fleet.
-    inflation : float64 array of shape (G, S)
-        Long-run variance over day-to-day variance by like vehicles, at least 1.
+    inflation : float64 array of shape (G, S, len(BLOCKS))
+        Variance of a mean of so many readings over what independent ones would have, by like vehicles, at
+        least 1.
     correlation : float64 array of shape (S, S)
         Of slow movements of one vehicle's series; positive definite, unit diagonal.
-    spread : float64 array of shape (G, S)
-        Between-vehicle standard deviation within a group of like vehicles; inf where unknown.
     """
 
     sigma: NDArray[np.float64]
     pooled: NDArray[np.float64]
     inflation: NDArray[np.float64]
     correlation: NDArray[np.float64]
+
+    def inflate(self, group: NDArray[np.int32], count: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give the inflation for means of `count` readings, shape (V, S), log-interpolated between blocks."""
+        place = np.log2(np.clip(count, 1.0, BLOCKS[-1]))
+        low = np.minimum(place.astype(np.int64), len(BLOCKS) - 2)
+        share = place - low
+        series = np.arange(count.shape[1])[None, :]
+        left = self.inflation[group[:, None], series, low]
+        right = self.inflation[group[:, None], series, low + 1]
+        return (1 - share) * left + share * right
 
 
 def estimate_sigma(
@@ -98,11 +109,14 @@ def estimate_sigma(
 
 
 def _share_sigma(seen: Observations) -> NDArray[np.float64]:
-    """Standard deviation of a switch share from how often the fleet has it on."""
+    """Give the noise of a switch for which n readings of "on" weigh as the n log(1/share on) they are worth.
+
+    With share p a normal weight of n (1 - p)^2 / (2 sigma^2) equals n log(1 / p) at this sigma.
+    """
     total = np.bincount(seen.series, seen.value, minlength=len(SERIES))
     share = total / np.maximum(np.bincount(seen.series, minlength=len(SERIES)), 1)
-    share = np.clip(share, 0.0, 1.0)
-    return np.sqrt(share * (1 - share))
+    share = np.clip(share, 0.02, 0.9)
+    return (1 - share) / np.sqrt(2 * np.log(1 / share))
 
 
 def _grouped_scale(
@@ -138,6 +152,7 @@ def estimate_slow(
     ----------
     seen : Observations
     residual : float64 array of shape (k,)
+        Less the vehicle's own long-run level.
     sigma : float64 array of shape (V, S)
     group : int32 array of shape (V,)
         Like vehicles, 0 to `groups` - 1.
@@ -145,7 +160,7 @@ def estimate_slow(
 
     Returns
     -------
-    inflation : float64 array of shape (G, S)
+    inflation : float64 array of shape (G, S, len(BLOCKS))
     correlation : float64 array of shape (S, S)
     """
     scaled = residual / sigma[seen.vehicle, seen.series]
@@ -158,25 +173,32 @@ def _inflation(
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     start = np.flatnonzero(np.diff(cell, prepend=-1))
     rank = np.arange(len(cell)) - np.repeat(start, np.diff(np.append(start, len(cell))))
-    block = np.cumsum((rank % BLOCK) == 0) - 1
-    size = np.bincount(block)
-    mean = np.bincount(block, scaled) / np.maximum(size, 1)
-    first = np.flatnonzero((rank % BLOCK) == 0)
-    pairs = np.flatnonzero((np.diff(cell[first]) == 0) & (size[:-1] == BLOCK) & (size[1:] == BLOCK))
-    change = np.abs(mean[pairs + 1] - mean[pairs]) / np.sqrt(2.0)
-    series, like = seen.series[first[pairs]], group[seen.vehicle[first[pairs]]]
-    pooled = np.nan_to_num(_block_ratio(change, series), nan=DEFAULT_INFLATION)
-    own = np.array([_block_ratio(change[like == place], series[like == place]) for place in range(groups)])
-    return np.clip(np.where(np.isfinite(own), own, pooled), *INFLATION_BOUNDS)
+    scaled = np.clip(scaled, -_WILD, _WILD)
+    found = np.empty((groups, len(SERIES), len(BLOCKS)))
+    for place, length in enumerate(BLOCKS):
+        begins = (rank % length) == 0
+        block = np.cumsum(begins) - 1
+        size = np.bincount(block)
+        mean = np.abs(np.bincount(block, scaled) / np.maximum(size, 1))[size == length]
+        first = np.flatnonzero(begins)[size == length]
+        series, like = seen.series[first], group[seen.vehicle[first]]
+        pooled = _variance_ratio(mean, series, length)
+        pooled = np.where(np.isfinite(pooled), pooled, DEFAULT_INFLATION[place])
+        for number in range(groups):
+            mine = like == number
+            own = _variance_ratio(mean[mine], series[mine], length)
+            found[number, :, place] = np.where(np.isfinite(own), own, pooled)
+    found = np.maximum.accumulate(found, axis=2)
+    return np.clip(found, 1.0, MOST_INFLATION)
 
 
-def _block_ratio(change: NDArray[np.float64], series: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Long-run over day-to-day variance by series; NaN where pairs are few."""
+def _variance_ratio(mean: NDArray[np.float64], series: NDArray[np.int32], length: int) -> NDArray[np.float64]:
+    """Variance of block means by series, robustly, times the block length; NaN where blocks are few."""
     result = np.full(len(SERIES), np.nan)
     for place in np.unique(series):
-        mine = change[series == place]
+        mine = mean[series == place]
         if len(mine) >= _MIN_PAIRS:
-            result[place] = BLOCK * (MAD_CONSISTENCY * float(np.median(mine))) ** 2
+            result[place] = length * (MAD_CONSISTENCY * float(np.median(mine))) ** 2
     return result
 
 

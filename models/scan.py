@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from models.causes import Directions
 from models.history import History
+from models.noise import Noise
 
 LAGS: Final = (6, 9, 13, 18, 25, 35, 49, 69, 97, 137, 193, 272)
 """Candidate ages of an onset [days], each about 1.4 times the last."""
@@ -29,6 +30,10 @@ SHAPES: Final = ("ramp", "step")
 
 TEMPLATES: Final = tuple((lag, shape) for lag in LAGS for shape in SHAPES)
 """Every (age, shape) tried, in the order of the T axis."""
+
+INDIFFERENT: Final = 0.15
+"""A change below this share of the size at which drivers complain is not worth a ticket; chosen by us: sound
+vehicles wander by that much over months."""
 
 MIN_DAYS: Final = 3
 """A series speaks only with readings on this many days since the onset: one reading never raises a ticket."""
@@ -59,7 +64,8 @@ def weigh(
     *,
     day: int,
     start: NDArray[np.int32],
-    variance: NDArray[np.float64],
+    noise: Noise,
+    group: NDArray[np.int32],
     spread: NDArray[np.float64],
 ) -> Evidence:
     """Hold every series against every template on one day.
@@ -72,8 +78,9 @@ def weigh(
         Evaluation day.
     start : int32 array of shape (V, S)
         First day of each running baseline segment.
-    variance : float64 array of shape (V, S)
-        Long-run variance of one reading [series' unit squared].
+    noise : Noise
+    group : int32 array of shape (V,)
+        Like vehicles of each vehicle.
     spread : float64 array of shape (V, S)
         Standard deviation between like vehicles, prior of the own level; inf where unknown.
 
@@ -84,13 +91,15 @@ def weigh(
     now = history.before(day + 1)
     origin = history.before(start)
     whole = history.sums(origin, now)
-    weight = whole.count + variance / spread**2
+    prior = noise.sigma**2 * noise.inflate(group, whole.count) / spread**2
+    weight = whole.count + prior
     z = np.zeros((history.vehicles, len(TEMPLATES), start.shape[1]))
     root = np.zeros_like(z)
     for place, lag in enumerate(LAGS):
         low = np.maximum(history.before(day - lag + 1), origin)
         part = history.sums(low, now)
         enough = (part.count >= MIN_DAYS) & (whole.count - part.count >= MIN_BEFORE)
+        variance = noise.sigma**2 * noise.inflate(group, part.count)
         onset = day - lag - history.first_day
         ramp = _contrast(
             (part.day - onset * part.count) / lag,
@@ -138,7 +147,9 @@ def likelihood_ratios(
     Returns
     -------
     float64 array of shape (n, K)
-        In nats; 0 where the data point the other way. A single-series direction counts that series alone.
+        In nats, against the best change of the indifferent size; 0 where the data point the other way. A
+        single-series direction counts that series alone; a joint one never more than its series together,
+        so that what correlation predicts cannot stand in for what was seen.
     """
     z = evidence.z[rows[:, 0], rows[:, 1]]
     root = evidence.root_information[rows[:, 0], rows[:, 1]]
@@ -147,13 +158,17 @@ def likelihood_ratios(
     single = directions.single
     place = np.abs(directions.shift[single]).argmax(axis=1)
     alone = z[:, place] * np.sign(directions.shift[single, place])
-    ratio[:, single] = np.maximum(alone, 0.0) ** 2 / 2.0
+    reach = root[:, place] * np.abs(directions.shift[single, place])
+    ratio[:, single] = np.maximum(alone - INDIFFERENT * reach, 0.0) ** 2 / 2.0
     shift = directions.shift[~single]
     along = (z @ inverse * root) @ shift.T
     alpha = shift[None, :, :] * root[:, None, :]
     power = (((alpha.reshape(-1, alpha.shape[2]) @ inverse).reshape(alpha.shape)) * alpha).sum(axis=2)
     known = power > 1e-9
-    ratio[:, ~single] = np.where(known, np.maximum(along, 0.0) ** 2 / (2 * np.where(known, power, 1.0)), 0.0)
+    error = np.sqrt(np.where(known, power, 1.0))
+    beyond = np.where(known, along / error - INDIFFERENT * error, 0.0)
+    agreeing = ((np.maximum(z[:, None, :] * np.sign(shift), 0.0)) ** 2).sum(axis=2)
+    ratio[:, ~single] = np.minimum(np.maximum(beyond, 0.0) ** 2, agreeing) / 2.0
     return ratio
 
 
