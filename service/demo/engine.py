@@ -247,7 +247,7 @@ def _fuel(bench: Bench, tails: float) -> None:
     cell = cruise.astype(int)
     trust = bench.today(trims.trust)
     open_loop = cold & (rows.run_s < OPEN_LOOP_S)
-    both = _steady(bench, tails) * np.where(cruise, 1.25, 0.97) * bench.own(bench.roster.noise)
+    both = _steady(bench, tails) * np.where(cruise, 1.1, 0.75) * bench.own(bench.roster.noise)
     warming = np.where(cold, 2.5 + bench.chance(1.2), 0.0)
     for bank in (0, 1):
         here = running & (bench.kind("banks") > bank)

@@ -159,10 +159,10 @@ def possible_causes(kind: EngineType) -> tuple[str, ...]:
 
 def _grow(rng: np.random.Generator, cause: str, steps: float) -> tuple[Literal["ramp", "step"], float]:
     if cause in _SUDDEN or (cause not in _SLOW and rng.random() < steps):
-        return "step", float(np.exp(rng.uniform(np.log(15), np.log(60))))
+        return "step", float(np.exp(rng.uniform(np.log(20), np.log(70))))
     if cause in _SLOW:
-        return "ramp", float(np.exp(rng.uniform(np.log(60), np.log(240))))
-    return "ramp", float(np.exp(rng.uniform(np.log(12), np.log(200))))
+        return "ramp", float(np.exp(rng.uniform(np.log(70), np.log(240))))
+    return "ramp", float(np.exp(rng.uniform(np.log(20), np.log(220))))
 
 
 def _one_fault(
@@ -187,7 +187,7 @@ def _one_fault(
         days_to_one=to_one,
         power=power,
         first_level=first_level,
-        size=float(rng.uniform(0.85, 1.3)),
+        size=float(rng.uniform(0.9, 1.35)),
         sign=1 if rng.random() < 0.5 else -1,
         bank=int(rng.integers(0, banks)),
     )

@@ -102,7 +102,7 @@ def _bad_tanks(rng: np.random.Generator, vehicles: int, days: int, per_year: flo
         for _ in range(counts[vehicle]):
             first, length = int(rng.integers(0, days)), int(rng.integers(4, 13))
             stretch = shift[vehicle, first : first + length]
-            stretch += rng.choice([-1.0, 1.0]) * rng.uniform(2.5, 6.0)
+            stretch += rng.choice([-1.0, 1.0]) * rng.uniform(1.5, 4.5)
     return shift, int(counts.sum())
 
 

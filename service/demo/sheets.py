@@ -79,7 +79,7 @@ TYPES: Final = (
         air_metering="maf", idle_control="bypass_valve", charging="fixed",
         soak_hours=5, soak_gap_c=6,
         limits=(
-            *_trims(1, 10, 10),
+            *_trims(1, 11, 12),
             ("IAC", "warm_idle", 22, 52, "%"), ("MAF", "warm_idle", 1.4, 3.2, "g/s"),
             ("RPM", "warm_idle", 640, 860, "1/min"), ("VPWR", "warm_idle", 13.3, 15.0, "V"),
             ("VPWR", "cruise", 13.4, 15.0, "V"), ("VPWR", "koeo_soak", 12.2, None, "V"),
@@ -94,7 +94,7 @@ TYPES: Final = (
         air_metering="maf", idle_control="electronic_throttle", charging="commanded",
         soak_hours=8, soak_gap_c=9,
         limits=(
-            *_trims(1, 9, 9),
+            *_trims(1, 12, 12),
             ("TAC_PCT", "warm_idle", 2.0, 8.5, "%"), ("MAF", "warm_idle", 1.8, 4.2, "g/s"),
             ("VPWR", "koeo_soak", 12.2, None, "V"), ("CRANK_VMIN", "crank", 9.0, None, "V"),
             ("ECT", "cruise", 82, 108, "degC"),
@@ -107,7 +107,7 @@ TYPES: Final = (
         air_metering="maf", idle_control="electronic_throttle", charging="fixed",
         soak_hours=7, soak_gap_c=12,
         limits=(
-            *_trims(2, 8, 9),
+            *_trims(2, 11, 12),
             ("TAC_PCT", "warm_idle", 2.4, 9.0, "%"), ("MAF", "warm_idle", 2.7, 6.2, "g/s"),
             ("VPWR", "warm_idle", 13.4, 15.1, "V"), ("VPWR", "cruise", 13.4, 15.1, "V"),
             ("VPWR", "koeo_soak", 12.25, None, "V"), ("CRANK_VMIN", "crank", 9.0, None, "V"),
@@ -122,7 +122,7 @@ TYPES: Final = (
         air_metering="speed_density", idle_control="bypass_valve", charging="fixed",
         soak_hours=6, soak_gap_c=15,
         limits=(
-            *_trims(1, 10, 10),
+            *_trims(1, 11, 12),
             ("IAC", "warm_idle", 20, 51, "%"), ("MAP", "warm_idle", 23, 45, "kPa"),
             ("VPWR", "warm_idle", 13.2, 14.9, "V"), ("VPWR", "koeo_soak", 12.2, None, "V"),
             ("CRANK_VMIN", "crank", 8.8, None, "V"), ("ECT", "cruise", 78, 104, "degC"),
@@ -135,7 +135,7 @@ TYPES: Final = (
         air_metering="speed_density", idle_control="electronic_throttle", charging="commanded",
         soak_hours=6, soak_gap_c=8,
         limits=(
-            *_trims(2, 9, 10),
+            *_trims(2, 10, 11),
             ("TAC_PCT", "warm_idle", 2.0, 8.8, "%"), ("MAP", "warm_idle", 22, 45, "kPa"),
             ("VPWR", "koeo_soak", 12.25, None, "V"), ("CRANK_VMIN", "crank", 9.0, None, "V"),
             ("ECT", "cruise", 82, 108, "degC"),
