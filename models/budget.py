@@ -299,8 +299,8 @@ def _draw_counts(
 ) -> NDArray[np.int64]:
     """Draw numbers of repairs at one depot, shape (draws, M, C)."""
     draws, causes = rate.shape
-    usual = rate[:, np.newaxis, :] * vehicle_months[np.newaxis, :, np.newaxis]
-    ticketed = np.zeros((draws, len(vehicle_months), causes), dtype=np.int64)
+    usual: NDArray[np.float64] = rate[:, np.newaxis, :] * vehicle_months[np.newaxis, :, np.newaxis]
+    ticketed: NDArray[np.int64] = np.zeros((draws, len(vehicle_months), causes), dtype=np.int64)
     for one in tickets:
         share = np.array(one.causes)
         share = share + max(0.0, 1.0 - share.sum()) / causes
