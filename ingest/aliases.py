@@ -45,7 +45,8 @@ def check_alias(alias: Alias) -> None:
     ------
     BadAlias
         Empty name, wrong scope, unknown parameter, another parameter's code as name, a unit that does not
-        fit, the name of a driver or position field, or a vacuum or gauge pressure as an absolute one (that needs the barometer of the same moment).
+        fit, the name of a driver or position field, or a vacuum or gauge pressure as an absolute one (that
+        needs the barometer of the same moment).
     """
     if not alias.name:
         raise BadAlias("missing-column", "name is required.")

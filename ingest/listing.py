@@ -17,7 +17,7 @@ from ingest.batch import Refusal
 from ingest.errors import BadTime, IngestError, UnknownKind, UnreadableBody
 from ingest.personal import is_personal, strip_personal
 from ingest.records import Loaded, Row
-from ingest.separators import check_header, decode_text
+from ingest.text import check_header, decode_text, write_json
 
 KINDS: Final = ("csv", "json")
 Item = Mapping[str, object]
@@ -117,7 +117,7 @@ def sort_items(documents: Iterable[object], known: frozenset[str]) -> Listing:
         else:
             detail = "An item must be a JSON object."
             listing.rejected.append(
-                Refusal(index=index, code="wrong-type", detail=detail, payload=show(clean))
+                Refusal(index=index, code="wrong-type", detail=detail, payload=write_json(clean))
             )
     return listing
 
@@ -208,14 +208,9 @@ def refuse(index: int, code: str, column: str, detail: str, item: Item, vehicle:
         code=code,
         field=column,
         detail=detail,
-        payload=show(item),
+        payload=write_json(item),
         vehicle=name if isinstance(name, str) else "",
     )
-
-
-def show(value: object) -> str:
-    """Write a decoded value as JSON text."""
-    return msgspec.json.encode(value).decode()
 
 
 def take_text(item: Item, name: str, *, required: bool = False) -> str:
@@ -232,7 +227,7 @@ def take_text(item: Item, name: str, *, required: bool = False) -> str:
             raise BadItem("missing-column", name, f"{name} is required.")
         return ""
     if not isinstance(value, str):
-        raise BadItem("wrong-type", name, f"{name} must be a text, was {show(value)[:_SHOWN]}.")
+        raise BadItem("wrong-type", name, f"{name} must be a text, was {write_json(value)[:_SHOWN]}.")
     text = value.strip()
     if any(ord(letter) < 32 and letter not in "\n\r\t" for letter in text):
         raise BadItem("bad-name", name, f"{name} must not hold control characters.")
@@ -275,7 +270,7 @@ def take_number(
 
 
 def _to_number(value: object, name: str) -> float:
-    fault = BadItem("wrong-type", name, f"{name} must be a number, was {show(value)[:_SHOWN]}.")
+    fault = BadItem("wrong-type", name, f"{name} must be a number, was {write_json(value)[:_SHOWN]}.")
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise fault
     if isinstance(value, str) and (not value.isascii() or "_" in value):

@@ -17,7 +17,6 @@ from ingest.listing import (
     Listing,
     read_json_items,
     refuse,
-    show,
     sort_items,
     take_number,
     take_text,
@@ -25,7 +24,7 @@ from ingest.listing import (
 )
 from ingest.parameters import PARAMETERS, STATES
 from ingest.records import AirMetering, Alias, Charging, IdleControl, Limit, Loaded, SpecSheet
-from ingest.separators import decode_text
+from ingest.text import decode_text, write_json
 from ingest.units import convert
 from ingest.vehicles import take_name
 
@@ -233,7 +232,9 @@ def _read_aliases(value: object, sheet: str) -> dict[str, str]:
     aliases: dict[str, str] = {}
     for name, code in value.items():
         if not isinstance(code, str):
-            raise BadItem("wrong-type", "aliases", f"Alias {name!r} must name a code, was {show(code)}.")
+            raise BadItem(
+                "wrong-type", "aliases", f"Alias {name!r} must name a code, was {write_json(code)}."
+            )
         try:
             check_alias(Alias(scope="sheet", scope_id=sheet, name=name.strip(), parameter=code.strip()))
         except IngestError as fault:

@@ -156,7 +156,8 @@ def _note(code: str) -> int:
 
 
 def _open_loop(view: _View) -> Flags:
-    return ~np.isnan(view.loop) & (view.loop != CLOSED_LOOP)
+    open_loop: Flags = ~np.isnan(view.loop) & (view.loop != CLOSED_LOOP)
+    return open_loop
 
 
 def _soaked(view: _View) -> Flags:

@@ -1,11 +1,18 @@
-"""What a text file must look like before its rows are read: UTF-8, commas, one header line."""
+"""Text in and out: UTF-8 in, comma-separated header lines, and text that is fit to be stored."""
 
+import re
 from collections.abc import Sequence
 from typing import Final
+
+import msgspec
 
 from ingest.errors import UnreadableBody
 
 BYTE_ORDER_MARK: Final = b"\xef\xbb\xbf"
+LONGEST_PAYLOAD: Final = 20_000
+"""Most characters of unreadable text that a refusal carries; chosen by us: enough to recognise the item."""
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _WIDE_MARKS = (b"\xff\xfe", b"\xfe\xff")
 _RIVALS = {";": "semicolons", "\t": "tabs", "|": "bars"}
 
@@ -77,3 +84,23 @@ def check_header(header: Sequence[str]) -> None:
         if name in seen:
             raise UnreadableBody("repeated-column", f"Column {name!r} stands twice in the header line.")
         seen.add(name)
+
+
+def write_json(value: object) -> str:
+    """Write a decoded value as JSON text."""
+    return msgspec.json.encode(value, enc_hook=str).decode()
+
+
+def clean_text(raw: bytes | str) -> str:
+    """Make unreadable bytes fit to be stored and shown: text without control characters, of bounded length.
+
+    Examples
+    --------
+    >>> clean_text(bytes([0, 65, 255]))
+    '?A\ufffd'
+    """
+    text = raw.decode("utf-8", errors="replace") if isinstance(raw, bytes) else raw
+    text = _CONTROL.sub("?", text)
+    if len(text) > LONGEST_PAYLOAD:
+        return text[:LONGEST_PAYLOAD] + " ..."
+    return text
