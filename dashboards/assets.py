@@ -1,5 +1,6 @@
 """Files that pages load from their own server: stylesheet, script, picture, and the plotly script."""
 
+import hashlib
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -31,3 +32,9 @@ def read(name: str) -> bytes:
     if name == "plotly.min.js":
         return files("plotly").joinpath("package_data", name).read_bytes()
     return files("dashboards").joinpath("static", name).read_bytes()
+
+
+@cache
+def address(name: str) -> str:
+    """Give a file's address with the mark of its contents, so that it can be kept for good."""
+    return f"/static/{name}?v={hashlib.sha256(read(name)).hexdigest()[:16]}"

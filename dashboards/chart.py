@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Annotated, Literal
 
+from dashboards.series import Kind
+
 Axis = Literal["date", "km"]
 
 
@@ -32,12 +34,12 @@ class Mark:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
-    """One series: a vehicle, a parameter and an operating state. Values in the parameter's default unit."""
+    """One followed series of one vehicle; `dashboards.charting` builds it from the models' numbers."""
 
     vehicle: Annotated[str, "The fleet's own number."]
-    parameter: Annotated[str, "Code of the parameter."]
-    state: Annotated[str, "Code of the operating state."]
-    unit: Annotated[str, "Unit of every value here."]
+    series: Annotated[str, "Name of the series, `FORMULA@state`."]
+    unit: Annotated[str, "Default unit of every value here."]
+    kind: Annotated[Kind, "Level, difference, or change from the own normal [%]."]
     points: Annotated[tuple[Point, ...], "Readings, oldest first; gaps are left as gaps."]
     limit_low: Annotated[float | None, "The sheet's lower limit; None where the sheet names none."] = None
     limit_high: Annotated[float | None, "The sheet's upper limit; None where the sheet names none."] = None

@@ -137,7 +137,7 @@ def _limits(frame: _Frame, hatch: str, units: Units) -> list[str]:
         at = frame.y(value)
         drawn.append(_box(min(at, end), max(at, end), f"url(#{escape(hatch)})"))
         drawn.append(_line(_LEFT, at, right, at, "limit", "", 2))
-        words = f"{word} on sheet: {formats.quantity(value, chart.unit, units)}"
+        words = f"{word} on sheet: {formats.quantity(value, chart.unit, units, chart.kind)}"
         drawn.append(_text(right - 4, at + below, words, anchor="end", colour="limit"))
     return drawn
 
@@ -147,7 +147,7 @@ def _baseline(frame: _Frame, units: Units) -> list[str]:
     if chart.baseline is None:
         return []
     at = frame.y(chart.baseline)
-    words = f"own baseline {formats.quantity(chart.baseline, chart.unit, units)}"
+    words = f"own baseline {formats.quantity(chart.baseline, chart.unit, units, chart.kind)}"
     return [
         _line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4"),
         _text(_LEFT + 4, at - 4, words),
@@ -161,7 +161,10 @@ def _axes(frame: _Frame, units: Units) -> list[str]:
         _line(_LEFT, _TOP, _LEFT, floor, "line", "", 1),
         _text(2, 12, f"{formats.shown_unit(chart.unit, units)}", colour="muted"),
     ]
-    low, high = (formats.converted(end, chart.unit, units) for end in (frame.values.low, frame.values.high))
+    low, high = (
+        formats.converted(end, chart.unit, units, difference=chart.kind != "level")
+        for end in (frame.values.low, frame.values.high)
+    )
     for value in scale.steps(low, high):
         y = _TOP + (high - value) / (high - low) * (floor - _TOP)
         drawn.append(_line(_LEFT - 4, y, _LEFT, y, "line", "", 1))

@@ -14,7 +14,8 @@ from dashboards import formats, scale, sentences
 from dashboards.chart import Chart, Point
 from dashboards.frame import Units
 from dashboards.palette import TOKENS
-from dashboards.words import EXCLUDED, MARKS, quantity_name, say
+from dashboards.series import series_name, split
+from dashboards.words import EXCLUDED, MARKS, say
 
 Figure = dict[str, Any]
 
@@ -69,7 +70,7 @@ def page_json(charts: Sequence[Chart], units: Units = "metric") -> Markup:
 
 
 def _shown(chart: Chart, value: float, units: Units) -> float:
-    return round(formats.converted(value, chart.unit, units), 4)
+    return round(formats.converted(value, chart.unit, units, difference=chart.kind != "level"), 4)
 
 
 def _where(chart: Chart, point: Point) -> str | float | None:
@@ -145,7 +146,7 @@ def _limits(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]:
         name = (
             f"{word} on sheet {html.escape(chart.sheet)} revision {chart.revision} "
             f"({html.escape(chart.source)}): "
-            f"{formats.quantity(value, chart.unit, units)}"
+            f"{formats.quantity(value, chart.unit, units, chart.kind)}"
         )
         pattern = {
             "shape": "/",
@@ -164,7 +165,7 @@ def _baseline(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]
     if chart.baseline is None:
         return []
     at = _shown(chart, chart.baseline, units)
-    name = f"own baseline {formats.quantity(chart.baseline, chart.unit, units)}"
+    name = f"own baseline {formats.quantity(chart.baseline, chart.unit, units, chart.kind)}"
     line = {"color": TOKENS["baseline"], "width": 2, "dash": "dash"}
     return [_scatter(name, list(span), [at, at], mode="lines", line=line, hoverinfo="name")]
 
@@ -183,7 +184,7 @@ def _layout(chart: Chart, units: Units) -> Figure:
         "font": {"color": TOKENS["ink"], "size": 13},
         "xaxis": {**across, "gridcolor": TOKENS["hair"], "automargin": True},
         "yaxis": {
-            "title": {"text": f"{chart.parameter} [{unit}]" if unit else chart.parameter},
+            "title": {"text": f"{split(chart.series)[0]} [{unit}]" if unit else split(chart.series)[0]},
             "range": [low, high],
             "gridcolor": TOKENS["hair"],
         },
@@ -191,7 +192,7 @@ def _layout(chart: Chart, units: Units) -> Figure:
         "shapes": shapes,
         "annotations": notes,
         "hovermode": "closest",
-        "meta": {"label": quantity_name(chart.parameter), "text": sentences.chart_sentence(chart, units)},
+        "meta": {"label": series_name(chart.series), "text": sentences.chart_sentence(chart, units)},
     }
 
 

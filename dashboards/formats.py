@@ -12,7 +12,7 @@ _DECIMALS: Final[Mapping[str, int]] = {
 }  # fmt: skip
 """Decimals by unit: about the resolution of the sensors' encodings, chosen by us."""
 
-_SHOWN: Final[Mapping[str, str]] = {"degC": "°C", "degF": "°F", "deg": "°", "1/min": "rpm", "1": ""}
+_SHOWN: Final[Mapping[str, str]] = {"degC": "°C", "degF": "°F", "1": "", "bool": ""}
 
 _US: Final[Mapping[str, tuple[str, float, float]]] = {
     "degC": ("degF", 1.8, 32.0),
@@ -63,7 +63,7 @@ def _rounded(value: float, decimals: int) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
-def number(value: float | None, unit: str, units: Units = "metric") -> str:
+def number(value: float | None, unit: str, units: Units = "metric", kind: str = "level") -> str:
     """Write a value without its unit; nothing known is a dash.
 
     Examples
@@ -71,11 +71,13 @@ def number(value: float | None, unit: str, units: Units = "metric") -> str:
     >>> number(-4.68, "%"), number(None, "V")
     ('-4.7', '—')
     """
-    return NOTHING if value is None else _rounded(converted(value, unit, units), _decimals(unit, units))
+    if value is None:
+        return NOTHING
+    return _rounded(converted(value, unit, units, difference=kind != "level"), _decimals(unit, units))
 
 
-def quantity(value: float | None, unit: str, units: Units = "metric") -> str:
-    """Write a value with its unit.
+def quantity(value: float | None, unit: str, units: Units = "metric", kind: str = "level") -> str:
+    """Write a value with its unit; any kind but `level` is converted as a difference.
 
     Examples
     --------
@@ -84,20 +86,20 @@ def quantity(value: float | None, unit: str, units: Units = "metric") -> str:
     """
     if value is None:
         return NOTHING
-    return f"{number(value, unit, units)} {shown_unit(unit, units)}".rstrip()
+    return f"{number(value, unit, units, kind)} {shown_unit(unit, units)}".rstrip()
 
 
-def difference(value: float | None, unit: str, units: Units = "metric", *, finer: int = 0) -> str:
-    """Write a difference with sign and unit; `finer` adds decimals for slopes.
+def difference(value: float | None, unit: str, units: Units = "metric") -> str:
+    """Write a difference or a slope with sign and unit.
 
     Examples
     --------
-    >>> difference(15, "degC", "us"), difference(-0.514, "%", finer=1)
-    ('+27.0 °F', '-0.51 %')
+    >>> difference(15, "degC", "us"), difference(-0.514, "%")
+    ('+27.0 °F', '-0.5 %')
     """
     if value is None:
         return NOTHING
-    text = _rounded(converted(value, unit, units, difference=True), _decimals(unit, units) + finer)
+    text = _rounded(converted(value, unit, units, difference=True), _decimals(unit, units))
     sign = "" if text.startswith("-") or float(text) == 0 else "+"
     return f"{sign}{text} {shown_unit(unit, units)}".rstrip()
 

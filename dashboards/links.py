@@ -2,6 +2,8 @@
 
 from urllib.parse import quote, urlencode
 
+from dashboards.series import split
+
 
 def _part(text: str) -> str:
     return quote(text, safe="")
@@ -18,15 +20,22 @@ def vehicle_url(vehicle: str) -> str:
     return f"/vehicles/{_part(vehicle)}"
 
 
-def trend_url(vehicle: str, parameter: str, state: str, axis: str = "date") -> str:
-    """Address one series of one vehicle."""
-    query = urlencode({"parameter": parameter, "state": state, "axis": axis})
+def trend_url(vehicle: str, series: str, axis: str = "date") -> str:
+    """Address one series of one vehicle; a derived one is named by its formula.
+
+    Examples
+    --------
+    >>> trend_url("V-0017", "ECT-IAT@koeo_soak")
+    '/vehicles/V-0017/trends?parameter=ECT-IAT&state=koeo_soak&axis=date'
+    """
+    formula, state = split(series)
+    query = urlencode({"parameter": formula, "state": state, "axis": axis})
     return f"{vehicle_url(vehicle)}/trends?{query}"
 
 
-def readings_url(vehicle: str, parameter: str, state: str) -> str:
-    """Address the readings of one series as a CSV file."""
-    return "/exports/snapshots.csv?" + urlencode({"vehicle": vehicle, "parameter": parameter, "state": state})
+def readings_url(vehicle: str) -> str:
+    """Address the readings of one vehicle as a CSV file."""
+    return "/exports/snapshots.csv?" + urlencode({"vehicle": vehicle})
 
 
 def ticket_url(ticket: str, part: str = "") -> str:

@@ -6,7 +6,7 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from dashboards import chart_svg, figures, formats, links, sentences, words
+from dashboards import assets, chart_svg, figures, formats, links, sentences, series, words
 from dashboards.coverage import CoverageView
 from dashboards.dictionary import DictionaryView
 from dashboards.exports_page import ExportsView
@@ -62,7 +62,8 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.globals.update(links=links, words=words, sentences=sentences)
+    made.globals.update(links=links, words=words, sentences=sentences, asset=assets.address)
+    made.globals.update(series_name=series.series_name)
     made.filters.update(formats.FILTERS)
     made.globals.update(chart_svg=chart_svg.draw, figures_json=figures.page_json)
     return made

@@ -56,8 +56,7 @@ class TicketLine:
 class Learning:
     """A series that has too few readings for a baseline."""
 
-    parameter: Annotated[str, "Code of the parameter."]
-    state: Annotated[str, "Code of the operating state."]
+    series: Annotated[str, "Name of the series, `FORMULA@state`."]
     have: Annotated[int, "Valid readings so far."]
     need: Annotated[int, "Readings that a baseline takes."]
 
@@ -68,8 +67,7 @@ class EventLine:
 
     on: Annotated[date, "Day of the shift."]
     scope: Annotated[str, "Who shares it: a sheet, a depot or the fleet."]
-    parameter: Annotated[str, "Code of the parameter."]
-    state: Annotated[str, "Code of the operating state."]
+    series: Annotated[str, "Name of the series, `FORMULA@state`."]
     unit: Annotated[str, "Unit of the shift."]
     shift: Annotated[float, "How far the like vehicles moved together [unit]."]
     vehicles: Annotated[int, "How many moved."]

@@ -1,10 +1,14 @@
 """Sentences made from numbers: what a page says before it shows anything."""
 
+from dataclasses import dataclass
+
 from dashboards import formats
 from dashboards.chart import Chart
 from dashboards.frame import Units
 from dashboards.rows import Counts, Learning
-from dashboards.words import SENTENCES, STATES, quantity_name, say
+from dashboards.series import change, kind_of, series_name, split
+from dashboards.words import SENTENCES, STATES, say
+from models.findings import SeriesReading
 
 
 def week_sentence(counts: Counts, needed: float | None, available: float | None, past_due: int) -> str:
@@ -61,12 +65,11 @@ def learning_sentence(learning: Learning) -> str:
 
     Examples
     --------
-    >>> learning_sentence(Learning(parameter="IAC", state="warm_idle", have=3, need=20))
-    'Learning: 3 of 20 warm-idle readings of IAC'
+    >>> learning_sentence(Learning(series="IAC@warm_idle", have=3, need=20))
+    'Learning: 3 of 20 readings of IAC (warm idle)'
     """
-    state = say(STATES, learning.state).replace(" ", "-") if learning.state.endswith("idle") else ""
-    words = state or say(STATES, learning.state)
-    return f"Learning: {learning.have} of {learning.need} {words} readings of {learning.parameter}"
+    formula, state = split(learning.series)
+    return f"Learning: {learning.have} of {learning.need} readings of {formula} ({say(STATES, state)})"
 
 
 def limits_text(chart: Chart, units: Units = "metric") -> str:
@@ -75,7 +78,7 @@ def limits_text(chart: Chart, units: Units = "metric") -> str:
         return SENTENCES["no_sheet"]
     if chart.limit_low is None and chart.limit_high is None:
         return SENTENCES["no_limit"]
-    low, high = (_side(value, chart.unit, units) for value in (chart.limit_low, chart.limit_high))
+    low, high = (_side(value, chart, units) for value in (chart.limit_low, chart.limit_high))
     unit = formats.shown_unit(chart.unit, units)
     if low and high:
         band = f"{low} to {high} {unit}"
@@ -84,13 +87,13 @@ def limits_text(chart: Chart, units: Units = "metric") -> str:
     return f"Sheet {chart.sheet} revision {chart.revision} ({chart.source}) allows {band}."
 
 
-def _side(value: float | None, unit: str, units: Units) -> str:
-    return "" if value is None else formats.number(value, unit, units)
+def _side(value: float | None, chart: Chart, units: Units) -> str:
+    return "" if value is None else formats.number(value, chart.unit, units, chart.kind)
 
 
 def chart_sentence(chart: Chart, units: Units = "metric") -> str:
     """Say in one paragraph what the picture of a series shows."""
-    name = f"{chart.vehicle}: {quantity_name(chart.parameter)} at {say(STATES, chart.state)}"
+    name = f"{chart.vehicle}: {series_name(chart.series)}"
     counted = sum(1 for point in chart.points if not point.excluded)
     if not chart.points:
         return f"{name}: {SENTENCES['no_readings']}"
@@ -98,8 +101,8 @@ def chart_sentence(chart: Chart, units: Units = "metric") -> str:
     if chart.need and chart.have < chart.need:
         parts.append(f"Learning: {chart.have} of {chart.need} readings.")
     if chart.baseline is not None and chart.level is not None:
-        own = formats.quantity(chart.baseline, chart.unit, units)
-        now = formats.quantity(chart.level, chart.unit, units)
+        own = formats.quantity(chart.baseline, chart.unit, units, chart.kind)
+        now = formats.quantity(chart.level, chart.unit, units, chart.kind)
         parts.append(f"Own baseline {own}, now {now}{_slope(chart, units)}.")
     parts.append(limits_text(chart, units))
     if chart.outside:
@@ -123,7 +126,7 @@ def _span(chart: Chart) -> str:
 def _slope(chart: Chart, units: Units) -> str:
     if chart.drift_per_week is None:
         return ""
-    return f" ({formats.difference(chart.drift_per_week, chart.unit, units, finer=1)} a week)"
+    return f" ({formats.difference(chart.drift_per_week, chart.unit, units)} a week)"
 
 
 def _range(chart: Chart) -> str:
@@ -136,6 +139,55 @@ def _range(chart: Chart) -> str:
 def _peers(chart: Chart, units: Units) -> str:
     if chart.peers_low is None or chart.peers_high is None:
         return SENTENCES["few_peers"]
-    low = formats.number(chart.peers_low, chart.unit, units)
-    high = formats.quantity(chart.peers_high, chart.unit, units)
+    low = formats.number(chart.peers_low, chart.unit, units, chart.kind)
+    high = formats.quantity(chart.peers_high, chart.unit, units, chart.kind)
     return f"{chart.peers} like vehicles: {low} to {high} (middle 80 %)."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumbersRow:
+    """One series' numbers in words, rounded as the evidence sentence rounds them."""
+
+    name: str
+    baseline: str
+    level: str
+    drift: str
+    limits: str
+    peers: str
+
+
+def numbers_row(reading: SeriesReading, units: Units = "metric") -> NumbersRow:
+    """Put the numbers of a series into the cells of a table.
+
+    Parameters
+    ----------
+    reading : SeriesReading
+        As the models gave it; verdicts are theirs, from before any rounding.
+    units : {"metric", "us"}
+        Units shown.
+    """
+    kind, unit = kind_of(reading.series), reading.unit
+
+    def shown(value: float) -> float:
+        return change(value, reading.baseline) if kind == "change" else value
+
+    def span(low: float | None, high: float | None, none: str) -> str:
+        if low is None and high is None:
+            return none
+        if low is None or high is None:
+            word, value = ("at most", high) if low is None else ("at least", low)
+            return f"{word} {formats.quantity(value, unit, units, kind)}"
+        first = formats.number(shown(low), unit, units, kind)
+        return f"{first} to {formats.quantity(shown(high), unit, units, kind)}"
+
+    own = formats.quantity(shown(reading.baseline), unit, units, kind)
+    now = formats.quantity(shown(reading.level), unit, units, kind)
+    outside = ", outside now" if reading.outside else ""
+    return NumbersRow(
+        name=series_name(reading.series),
+        baseline=f"{own} ({formats.count(reading.baseline_days, 'day')})",
+        level=f"{now} ({formats.count(reading.recent_days, 'day')})",
+        drift=formats.difference(reading.drift_per_week, unit, units),
+        limits=span(reading.limit_low, reading.limit_high, "none on a sheet") + outside,
+        peers=span(reading.peers_low, reading.peers_high, "too few"),
+    )

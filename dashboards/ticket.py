@@ -78,7 +78,7 @@ class Action:
     """Something the reader may do with the ticket now."""
 
     event: Annotated[str, "Event code, a code of `words.ACTIONS`."]
-    needs: Annotated[tuple[str, ...], "Fields that the form must ask for: date, hours, reason, target."] = ()
+    needs: Annotated[tuple[str, ...], "Fields that the form asks for, of `words.NEEDS`."] = ()
     reasons: Annotated[
         tuple[str, ...], "Reason codes to choose from, of `words.REASONS`; empty: free text."
     ] = ()

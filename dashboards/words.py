@@ -151,6 +151,8 @@ COVERAGE: Final[Words] = {
     "no_recent_data": "No new readings",
     "silent": "No new readings",
     "state_missing": "A needed operating state is missing",
+    "no_usable_state": "No reading in a known operating state",
+    "finding": "A finding is under watch",
     "no_warm_idle": "Never at warm idle: switched off too early",
     "no_cruise": "Never at cruise: short trips only",
     "no_soak": "No reading after a full soak",
@@ -194,17 +196,17 @@ EVENTS: Final[Words] = {
     "book": "Booked",
     "start": "Work started",
     "pause": "Paused",
-    "record": "Finding recorded",
     "record_repair": "Repair recorded",
     "record_no_fault": "No fault found recorded",
     "defer": "Put off",
-    "wake": "Back from deferral",
+    "return": "Back from being put off",
     "dismiss": "Dismissed",
     "rest": "Evidence eased: resting",
+    "wake": "Evidence is back",
     "verify": "Verified by readings",
     "verify_by_hand": "Verified by hand",
     "not_cured": "Not cured: reopened",
-    "proof_timeout": "Closed without proof",
+    "time_out": "Closed without proof",
     "merge": "Merged",
     "undo": "Undone",
     "comeback": "Came back",
@@ -220,12 +222,15 @@ ACTIONS: Final[Words] = {
     "book": "Give a date",
     "start": "Start work",
     "pause": "Pause",
+    "record_repair": "Record a repair",
+    "record_no_fault": "Record that nothing was found",
     "defer": "Put off",
     "dismiss": "Dismiss",
     "verify_by_hand": "Verify by hand",
     "merge": "Merge into another ticket",
     "undo": "Undo",
     "reopen": "Reopen",
+    "comeback": "Raise again",
     "assign": "Assign",
     "comment": "Comment",
 }
@@ -238,18 +243,21 @@ REASONS: Final[Words] = {
     "evidence_eased": "evidence has eased",
     "vehicle_gone": "vehicle left the fleet",
     "no_fault_found": "no fault found",
+    "inspected_nothing": "inspected, nothing found",
+    "reader_disagrees": "the reader disagrees with the logger",
+    "comes_and_goes": "comes and goes",
     "merged": "merged into another ticket",
     "parts": "waiting for parts",
     "vehicle_away": "vehicle away",
 }
 
 NEEDS: Final[Words] = {
-    "date": "Day",
-    "until": "Until",
+    "on": "Day",
     "hours": "Hours",
     "reason": "Reason",
-    "target": "Number of the other ticket",
-    "assignee": "Who (role or bench, no names)",
+    "other": "Number of the other ticket",
+    "assignee": "Who takes it",
+    "readings": "Readings it rests on",
     "note": "Note (no names)",
 }
 """What an action's form asks for."""
@@ -302,6 +310,7 @@ JOBS: Final[Words] = {
 }
 
 OUTCOMES: Final[Words] = {
+    "": "Running",
     "done": "Done",
     "failed": "Failed",
     "running": "Running",
@@ -372,14 +381,3 @@ def quantity_name(parameter: str) -> str:
     """
     known = PARAMETERS.get(parameter)
     return f"{known.quantity} ({parameter})" if known else parameter
-
-
-def series_name(parameter: str, state: str) -> str:
-    """Name a series.
-
-    Examples
-    --------
-    >>> series_name("MAF", "cruise")
-    'mass air flow (MAF), cruise'
-    """
-    return f"{quantity_name(parameter)}, {say(STATES, state)}"

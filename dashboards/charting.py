@@ -1,0 +1,119 @@
+"""From a series' numbers to a chart: whole days become dates, relative values become changes."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import date
+from statistics import median
+
+from dashboards.chart import Axis, Chart, Mark, Point
+from dashboards.series import change, kind_of
+from models.findings import SeriesReading
+
+_EPOCH = date(1970, 1, 1).toordinal()
+
+
+def build_chart(
+    vehicle: str,
+    reading: SeriesReading,
+    points: Sequence[Point],
+    *,
+    sheet: tuple[str, int, str] | None,
+    marks: Sequence[Mark] = (),
+    axis: Axis = "date",
+) -> Chart:
+    """Build the chart of a series that is followed.
+
+    Parameters
+    ----------
+    vehicle : str
+        The fleet's own number.
+    reading : SeriesReading
+        Its numbers on the evaluation day; NaN is taken for "not known".
+    points : sequence of Point
+        Readings in the series' unit as the models hold it, oldest first.
+    sheet : (name, revision, source) or None
+        The sheet in force; without one no limit is drawn, whatever `reading` says.
+    marks : sequence of Mark
+        What happened to the vehicle.
+    axis : {"date", "km"}
+        What the picture runs by.
+    """
+    shown = _converter(reading, points)
+    limits = (None, None) if sheet is None else (reading.limit_low, reading.limit_high)
+    name, revision, source = sheet or ("", None, "")
+    return Chart(
+        vehicle=vehicle,
+        series=reading.series,
+        unit=reading.unit,
+        kind=kind_of(reading.series),
+        points=tuple(replace(point, value=shown(point.value)) for point in points),
+        limit_low=_known(limits[0], shown),
+        limit_high=_known(limits[1], shown),
+        sheet=name,
+        revision=revision,
+        source=source,
+        baseline=_known(reading.baseline, shown),
+        baseline_from=_day(reading.baseline_from),
+        baseline_to=_day(reading.baseline_to),
+        level=_known(reading.level, shown),
+        drift_per_week=_known(reading.drift_per_week, float),
+        drift_low=_known(reading.drift_low, float),
+        drift_high=_known(reading.drift_high, float),
+        peers_low=_known(reading.peers_low, shown),
+        peers_high=_known(reading.peers_high, shown),
+        peers=reading.peers,
+        reaches_limit_on=_day(reading.reaches_limit_on),
+        reaches_limit_low=_day(reading.reaches_limit_low),
+        reaches_limit_high=_day(reading.reaches_limit_high),
+        outside=reading.outside and sheet is not None,
+        marks=tuple(marks),
+        axis=axis,
+    )
+
+
+def learning_chart(
+    vehicle: str,
+    series: str,
+    unit: str,
+    points: Sequence[Point],
+    *,
+    have: int,
+    need: int,
+    marks: Sequence[Mark] = (),
+    axis: Axis = "date",
+) -> Chart:
+    """Build the chart of a series that has no baseline yet: its readings alone."""
+    kind = kind_of(series)
+    values = [point.value for point in points]
+    middle = median(values) if values else 0.0
+    made = [
+        replace(point, value=change(point.value, middle)) if kind == "change" else point for point in points
+    ]
+    return Chart(
+        vehicle=vehicle,
+        series=series,
+        unit=unit,
+        kind=kind,
+        points=tuple(made),
+        need=need,
+        have=have,
+        marks=tuple(marks),
+        axis=axis,
+    )
+
+
+def _converter(reading: SeriesReading, points: Sequence[Point]) -> Callable[[float], float]:
+    if kind_of(reading.series) != "change":
+        return float
+    normal = reading.baseline
+    if normal != normal:  # noqa: PLR0124 - NaN differs from itself
+        normal = median([point.value for point in points]) if points else 0.0
+    return lambda value: change(value, normal)
+
+
+def _known(value: float | None, shown: Callable[[float], float]) -> float | None:
+    return None if value is None or value != value else shown(value)  # noqa: PLR0124 - as above
+
+
+def _day(day: int | None) -> date | None:
+    return None if day is None else date.fromordinal(day + _EPOCH)
