@@ -305,10 +305,10 @@ def _draw_counts(
         share = np.array(one.causes)
         share = share + max(0.0, 1.0 - share.sum()) / causes
         usual[:, one.month, :] -= one.probability * share
-        happens = rng.random(draws) < one.probability
-        drawn = np.count_nonzero(np.cumsum(share) < rng.random(draws)[:, np.newaxis], axis=1)
-        chosen = np.minimum(drawn, causes - 1)[:, np.newaxis] == np.arange(causes)
-        ticketed[:, one.month, :] += chosen & happens[:, np.newaxis]
+        happens = rng.random((draws, 1)) < one.probability
+        drawn = np.count_nonzero(np.cumsum(share) < rng.random((draws, 1)), axis=1, keepdims=True)
+        chosen = np.minimum(drawn, causes - 1) == np.arange(causes)
+        ticketed[:, one.month, :] += chosen & happens
     return ticketed + rng.poisson(np.maximum(usual, 0.0))
 
 
