@@ -162,7 +162,9 @@ def _grow(rng: np.random.Generator, cause: str, steps: float) -> tuple[Literal["
         return "step", float(np.exp(rng.uniform(np.log(20), np.log(70))))
     if cause in _SLOW:
         return "ramp", float(np.exp(rng.uniform(np.log(70), np.log(240))))
-    return "ramp", float(np.exp(rng.uniform(np.log(20), np.log(220))))
+    quick = rng.random() < 0.1
+    low, high = (10, 28) if quick else (28, 200)
+    return "ramp", float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
 def _one_fault(
@@ -256,13 +258,13 @@ def _apply_elsewhere(effects: Effects, fault: Fault, s: Floats) -> None:
             which = 0 if fault.size < 1.15 else 1  # air conditioning more often than steering
             effects.switch[v] = np.where(s > 0, 1 + which % len(SWITCHES), 0)
         case "charging_low":
-            effects.running_v[v], effects.rest_v[v], effects.crank_v[v] = -1.15 * s, -0.22 * s, -0.4 * s
+            effects.running_v[v], effects.rest_v[v], effects.crank_v[v] = -1.3 * s, -0.22 * s, -0.4 * s
         case "charging_high":
-            effects.running_v[v] = 1.1 * s
+            effects.running_v[v] = 1.2 * s
         case "battery_ageing":
             effects.rest_v[v], effects.crank_v[v] = -0.42 * s, -2.1 * s
         case "voltage_drop":
-            effects.load_v[v], effects.crank_v[v] = 0.75 * s, -1.7 * s
+            effects.load_v[v], effects.crank_v[v] = 1.1 * s, -2.0 * s
         case "coolant_sensor_bias":
             effects.ect_c[v] = sign * 13 * s
         case "air_sensor_bias":

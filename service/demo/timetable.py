@@ -13,8 +13,8 @@ from service.demo.town import Climate, air_temperature
 
 _SLOTS: Final = (
     # state, weight, earliest and latest hour after the day's first start
-    ("koeo_soak", 0.32, 0.0, 0.0),
-    ("crank", 0.22, 0.008, 0.012),
+    ("koeo_soak", 0.42, 0.0, 0.0),
+    ("crank", 0.27, 0.008, 0.012),
     ("cold_idle", 0.17, 0.02, 0.05),
     ("warm_idle", 0.42, 0.4, 3.8),
     ("cruise", 0.28, 0.35, 3.9),
