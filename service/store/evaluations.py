@@ -81,7 +81,8 @@ class Evaluations(Unit):
     def freeze_report(self, week: str, body: str, now: datetime) -> bool:
         """Freeze a week's report, such as `2031-W37`; False when it was frozen before, and stays so."""
         statement = self._insert(REPORT).values(week=week, body=body, frozen_at=now)
-        return self._connection.execute(statement.on_conflict_do_nothing()).rowcount == 1
+        frozen = statement.on_conflict_do_nothing().returning(REPORT.c.week)
+        return self._connection.execute(frozen).first() is not None
 
     def report(self, week: str) -> FrozenReport | None:
         """Give a week's report; None where it is not frozen yet."""

@@ -65,9 +65,9 @@ class Ledger(Unit):
                 index_elements=["job", "due_us"],
                 set_=fresh | {"attempt": RUN.c.attempt + 1},
                 where=and_(RUN.c.attempt < attempts, or_(silent, RUN.c.outcome == "failed")),
-            )
+            ).returning(RUN.c.owner)
         )
-        return claimed.rowcount == 1
+        return claimed.first() is not None
 
     def beat_run(self, job: str, due_at: datetime, now: datetime, owner: str) -> bool:
         """Give a sign of life; False when the run is closed or belongs to somebody else by now."""

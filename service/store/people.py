@@ -36,8 +36,8 @@ class People(Unit):
             "expires_at": token.expires_at,
             "revoked_at": token.revoked_at,
         }
-        kept = self._connection.execute(self._insert(TOKEN).values(**values).on_conflict_do_nothing())
-        if kept.rowcount != 1:
+        statement = self._insert(TOKEN).values(**values).on_conflict_do_nothing()
+        if self._connection.execute(statement.returning(TOKEN.c.name)).first() is None:
             raise AlreadyThere("token", token.name)
 
     def find_token(self, digest: str) -> ApiToken | None:

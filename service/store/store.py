@@ -200,9 +200,9 @@ class Store:
                     index_elements=["post"],
                     set_=values,
                     where=or_(POST.c.owner == owner, POST.c.until_us < to_us(now)),
-                )
+                ).returning(POST.c.owner)
             )
-            return held.rowcount == 1
+            return held.first() is not None
 
 
 def open_store(url: str, *, fleet_zone: str = "UTC") -> Store:

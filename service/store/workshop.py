@@ -57,18 +57,17 @@ class Workshop(Records):
         """
         if ticket.version <= read_version:
             raise ValueError(f"Version {ticket.version} does not follow version {read_version}.")
-        body = pack(ticket)
-        values = {name: _stored(getattr(ticket, name)) for name in EXPORT_COLUMNS}
-        values |= {"body": body, "version": ticket.version}
-        for name in ("raised_at", "updated_at", "closed_at"):
-            values[name] = getattr(ticket, name)
+        values = ticket_row(ticket)
         if read_version:
             self._change_ticket(ticket, values, read_version)
         else:
             self._add_ticket(ticket, values)
         self._connection.execute(
             TICKET_VERSION.insert().values(
-                ticket=ticket.ticket, version=ticket.version, at_us=to_us(ticket.updated_at), body=body
+                ticket=ticket.ticket,
+                version=ticket.version,
+                at_us=to_us(ticket.updated_at),
+                body=values["body"],
             )
         )
         self._insert_rows(TICKET_EVENT.insert(), [_event_row(event) for event in events])
@@ -231,6 +230,12 @@ class Workshop(Records):
             .order_by(TICKET.c.number)
         )
         return tuple(unpack(body, Ticket) for body in self._connection.scalars(query))
+
+
+def ticket_row(ticket: Ticket) -> dict[str, Any]:
+    """Give the columns of a ticket's row: the exported ones, the whole ticket packed, and its version."""
+    values = {name: _stored(getattr(ticket, name)) for name in EXPORT_COLUMNS}
+    return values | {"body": pack(ticket), "version": ticket.version}
 
 
 def _stored(value: object) -> object:
