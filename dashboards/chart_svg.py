@@ -19,7 +19,9 @@ from dashboards.words import MARKS, say
 
 WIDTH: Final = 380
 HEIGHT: Final = 250
-_LEFT, _RIGHT, _TOP, _BOTTOM = 40, 8, 26, 24
+_LEFT, _RIGHT, _TOP, _BOTTOM = 40, 8, 28, 24
+_LINE: Final = 12
+"""Height of a line of words [px]."""
 _LETTER: Final = 5.4
 """Rough width of one letter at the picture's text size [px]; only used to keep words inside the frame."""
 
@@ -70,11 +72,12 @@ def draw(chart: Chart, units: Units = "metric", key: str = "") -> Markup:
         f"<title>{escape(sentences.chart_sentence(chart, units))}</title>",
         _hatch(hatch),
         *_peers(frame),
-        *_limits(frame, hatch, units),
+        *_limits(frame, hatch),
         *_axes(frame, units),
-        *_baseline(frame, units),
-        *_marks(frame),
+        *_baseline(frame),
+        *_mark_lines(frame),
         *_dots(frame),
+        *_labels(frame, units),
         "</svg>",
     ]
     return Markup("".join(parts))  # noqa: S704 - every text above is escaped
@@ -122,36 +125,57 @@ def _peers(frame: _Frame) -> list[str]:
         _box(top, bottom, TOKENS["peers"]),
         _line(_LEFT, top, right, top, "peers-edge", "1 3", 1),
         _line(_LEFT, bottom, right, bottom, "peers-edge", "1 3", 1),
-        _text(_LEFT + 4, bottom - 3, f"{frame.chart.peers} like vehicles, middle 80 %", colour="peers-edge"),
     ]
 
 
-def _limits(frame: _Frame, hatch: str, units: Units) -> list[str]:
-    chart, right, drawn = frame.chart, WIDTH - _RIGHT, []
+def _edges(chart: Chart) -> tuple[tuple[float | None, float, str, float], ...]:
+    """Give each limit with the end of the frame behind it, its word, and how far below its line that goes."""
     if not chart.sheet:
-        return []
-    edges = ((chart.limit_high, _TOP, "highest", 11), (chart.limit_low, HEIGHT - _BOTTOM, "lowest", -4))
-    for value, end, word, below in edges:
-        if value is None:
-            continue
-        at = frame.y(value)
-        drawn.append(_box(min(at, end), max(at, end), f"url(#{escape(hatch)})"))
-        drawn.append(_line(_LEFT, at, right, at, "limit", "", 2))
-        words = f"{word} on sheet: {formats.quantity(value, chart.unit, units, chart.kind)}"
-        drawn.append(_text(right - 4, at + below, words, anchor="end", colour="limit"))
+        return ()
+    return (
+        (chart.limit_high, _TOP, "highest", 11),
+        (chart.limit_low, HEIGHT - _BOTTOM, "lowest", -4),
+    )
+
+
+def _limits(frame: _Frame, hatch: str) -> list[str]:
+    drawn = []
+    for value, end, _, _ in _edges(frame.chart):
+        if value is not None:
+            at = frame.y(value)
+            drawn.append(_box(min(at, end), max(at, end), f"url(#{escape(hatch)})"))
+            drawn.append(_line(_LEFT, at, WIDTH - _RIGHT, at, "limit", "", 2))
     return drawn
 
 
-def _baseline(frame: _Frame, units: Units) -> list[str]:
-    chart = frame.chart
-    if chart.baseline is None:
+def _baseline(frame: _Frame) -> list[str]:
+    if frame.chart.baseline is None:
         return []
-    at = frame.y(chart.baseline)
-    words = f"own baseline {formats.quantity(chart.baseline, chart.unit, units, chart.kind)}"
-    return [
-        _line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4"),
-        _text(_LEFT + 4, at - 4, words),
-    ]
+    at = frame.y(frame.chart.baseline)
+    return [_line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4")]
+
+
+def _labels(frame: _Frame, units: Units) -> list[str]:
+    """Write the words last, so that no dot hides them."""
+    chart = frame.chart
+    drawn = [*_mark_words(frame)]
+    for value, _, word, below in _edges(chart):
+        if value is not None:
+            words = f"{word} on sheet: {formats.quantity(value, chart.unit, units, chart.kind)}"
+            drawn.append(
+                _text(WIDTH - _RIGHT - 4, frame.y(value) + below, words, anchor="end", colour="limit")
+            )
+    baseline = None if chart.baseline is None else frame.y(chart.baseline)
+    if baseline is not None:
+        words = f"own baseline {formats.quantity(chart.baseline, chart.unit, units, chart.kind)}"
+        drawn.append(_text(_LEFT + 4, baseline - 4, words))
+    if chart.peers_low is not None:
+        at = frame.y(chart.peers_low) - 3
+        if baseline is not None and abs(at - (baseline - 4)) < _LINE:
+            at = max(at, baseline - 4) + _LINE
+        words = f"{chart.peers} like vehicles, middle 80 %"
+        drawn.append(_text(_LEFT + 4, at, words, colour="peers-edge"))
+    return drawn
 
 
 def _axes(frame: _Frame, units: Units) -> list[str]:
@@ -200,16 +224,22 @@ def _tick_words(frame: _Frame) -> Sequence[tuple[float, str]]:
     return labels
 
 
-def _marks(frame: _Frame) -> list[str]:
+def _mark_lines(frame: _Frame) -> list[str]:
+    floor = HEIGHT - _BOTTOM
+    return [
+        _line(frame.x(place), _TOP - 12, frame.x(place), floor, "ink", "6 3 1 3", 1)
+        for _, place in _placed(frame)
+    ]
+
+
+def _mark_words(frame: _Frame) -> list[str]:
     drawn = []
     for row, (mark, place) in enumerate(_placed(frame)):
         x = frame.x(place)
         words = say(MARKS, mark.kind)
         left = x + len(words) * _LETTER > WIDTH - _RIGHT
-        drawn.append(_line(x, _TOP - 12, x, HEIGHT - _BOTTOM, "ink", "6 3 1 3", 1))
-        drawn.append(
-            _text(x + (-3 if left else 3), _TOP - 4 - 9 * (row % 2), words, anchor="end" if left else "start")
-        )
+        side = "end" if left else "start"
+        drawn.append(_text(x + (-3 if left else 3), _TOP - 4 - 11 * (row % 2), words, anchor=side))
     return drawn
 
 

@@ -143,11 +143,7 @@ def _limits(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]:
         if value is None:
             continue
         edge, outer = _shown(chart, value, units), _shown(chart, end, units)
-        name = (
-            f"{word} on sheet {html.escape(chart.sheet)} revision {chart.revision} "
-            f"({html.escape(chart.source)}): "
-            f"{formats.quantity(value, chart.unit, units, chart.kind)}"
-        )
+        name = _limit_words(chart, word, value, units)
         pattern = {
             "shape": "/",
             "fgcolor": TOKENS["limit"],
@@ -173,27 +169,74 @@ def _baseline(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]
 def _layout(chart: Chart, units: Units) -> Figure:
     ends = scale.value_range(chart)
     low, high = (_shown(chart, end, units) for end in (ends.low, ends.high))
-    unit = formats.shown_unit(chart.unit, units)
     across = {"title": {"text": "odometer [km]"}} if chart.axis == "km" else {"type": "date"}
     shapes, notes = _marks(chart)
     return {
         "height": HEIGHT,
-        "margin": {"l": 56, "r": 12, "t": 34, "b": 40},
+        "margin": {"l": 60, "r": 12, "t": 46, "b": 40},
         "paper_bgcolor": TOKENS["card"],
         "plot_bgcolor": TOKENS["card"],
         "font": {"color": TOKENS["ink"], "size": 13},
-        "xaxis": {**across, "gridcolor": TOKENS["hair"], "automargin": True},
+        "xaxis": {**across, "gridcolor": TOKENS["hair"], "automargin": True, "zeroline": False},
         "yaxis": {
-            "title": {"text": f"{split(chart.series)[0]} [{unit}]" if unit else split(chart.series)[0]},
+            "title": {"text": _axis_title(chart, units)},
             "range": [low, high],
             "gridcolor": TOKENS["hair"],
+            "zeroline": False,
         },
-        "legend": {"orientation": "h", "y": -0.22, "x": 0},
+        "showlegend": False,
         "shapes": shapes,
-        "annotations": notes,
+        "annotations": [*notes, *_labels(chart, units)],
         "hovermode": "closest",
         "meta": {"label": series_name(chart.series), "text": sentences.chart_sentence(chart, units)},
     }
+
+
+def _axis_title(chart: Chart, units: Units) -> str:
+    formula = split(chart.series)[0].removeprefix("ln ")
+    unit = formats.shown_unit(chart.unit, units)
+    name = f"{formula}, change" if chart.kind == "change" else formula
+    return f"{name} [{unit}]" if unit else name
+
+
+def _labels(chart: Chart, units: Units) -> list[Figure]:
+    """Name limits, baseline and peers where they are drawn, so that no legend is needed."""
+    found = []
+    if chart.baseline is not None:
+        words = f"own baseline {formats.quantity(chart.baseline, chart.unit, units, chart.kind)}"
+        found.append(_label(_shown(chart, chart.baseline, units), words, "baseline", left=True))
+    if chart.peers_low is not None:
+        words = f"{chart.peers} like vehicles, middle 80 %"
+        found.append(
+            _label(_shown(chart, chart.peers_low, units), words, "peers-edge", left=True, below=True)
+        )
+    if chart.sheet:
+        for word, value, below in (("highest", chart.limit_high, True), ("lowest", chart.limit_low, False)):
+            if value is not None:
+                words = _limit_words(chart, word, value, units)
+                found.append(_label(_shown(chart, value, units), words, "limit", below=below))
+    return found
+
+
+def _label(y: float, words: str, colour: str, *, left: bool = False, below: bool = False) -> Figure:
+    return {
+        "xref": "paper",
+        "x": 0.01 if left else 0.99,
+        "xanchor": "left" if left else "right",
+        "y": y,
+        "yanchor": "top" if below else "bottom",
+        "text": words,
+        "showarrow": False,
+        "bgcolor": "rgba(255,255,255,0.7)",
+        "font": {"color": TOKENS[colour], "size": 12},
+    }
+
+
+def _limit_words(chart: Chart, word: str, value: float, units: Units) -> str:
+    return (
+        f"{word} on {html.escape(chart.sheet)} rev. {chart.revision} ({html.escape(chart.source)}): "
+        f"{formats.quantity(value, chart.unit, units, chart.kind)}"
+    )
 
 
 def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
@@ -207,15 +250,15 @@ def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
         shapes.append(
             {"type": "line", "x0": where, "x1": where, "y0": 0, "y1": 1, "yref": "paper", "line": line}
         )
-        words = say(MARKS, mark.kind)
         notes.append(
             {
                 "x": where,
                 "y": 1,
                 "yref": "paper",
-                "text": words,
+                "yanchor": "bottom",
+                "yshift": 14 * (row % 2),
+                "text": say(MARKS, mark.kind),
                 "showarrow": False,
-                "yshift": 8 + 12 * (row % 2),
             }
         )
     return shapes, notes

@@ -105,9 +105,10 @@ def chart_sentence(chart: Chart, units: Units = "metric") -> str:
         now = formats.quantity(chart.level, chart.unit, units, chart.kind)
         parts.append(f"Own baseline {own}, now {now}{_slope(chart, units)}.")
     parts.append(limits_text(chart, units))
-    if chart.outside:
+    limited = bool(chart.sheet) and (chart.limit_low is not None or chart.limit_high is not None)
+    if limited and chart.outside:
         parts.append("It is outside these limits now.")
-    elif chart.reaches_limit_on:
+    elif limited and chart.reaches_limit_on:
         parts.append(
             f"At this rate it leaves them about {formats.day(chart.reaches_limit_on)}{_range(chart)}."
         )

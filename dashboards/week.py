@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Annotated, Literal
 
+from dashboards.frame import Link
 from dashboards.rows import Counts, EventLine, Money, TicketLine, Urgency
 
 Reading = Literal["as_closed", "as_known_now"]
@@ -52,6 +53,7 @@ class CostAtRisk:
     horizon_days: Annotated[int, "Days looked ahead."]
     price_date: Annotated[date, "Date of the cost table's prices."]
     revision: Annotated[int, "Revision of the cost table."]
+    rows_at: Annotated[str, "Address of the rows that add up to it; empty when there is no such page."] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,4 +94,5 @@ class WeekView:
     coverage: Annotated[CoverageCounts, "Who cannot be judged, by kind."]
     cost: Annotated[CostAtRisk | None, "Cost at risk; None without a cost table."]
     events: Annotated[tuple[EventLine, ...], "Shifts that like vehicles share this week."]
+    ways: Annotated[tuple[Link, ...], "Further pages about the week, such as the plan."] = ()
     fleet_map: Annotated[FleetMap | None, "Standing by vehicle and week; None before the first week closed."]

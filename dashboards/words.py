@@ -327,7 +327,14 @@ BANNERS: Final[Words] = {
     "refused": "Not saved.",
 }
 
+INTERACTIVE: Final = 6
+"""Figures on one page that answer to the pointer; the rest stay still pictures, so that phones cope."""
+
 SENTENCES: Final[Words] = {
+    "chart_key": (
+        "Dot: a reading. Hollow: not counted. Ringed: came late. Hatched: beyond the sheet's limits. "
+        "Dashed: own baseline. Tinted with dotted edges: like vehicles."
+    ),
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",
     "unknown_sheet": "Its spec sheet is not on file: compared with its own history and like vehicles only.",
     "no_limit": "The sheet names no limit for this parameter in this state.",

@@ -226,6 +226,11 @@ def week() -> WeekView:
             horizon_days=30,
             price_date=date(2031, 1, 1),
             revision=3,
+            rows_at="/money",
+        ),
+        ways=(
+            Link(href="/plan", text="Plan the hours"),
+            Link(href="/track-record", text="Is this any good?"),
         ),
         events=(
             EventLine(
