@@ -21,9 +21,9 @@ class OpenPages(Exception):
     def __init__(self, host: str) -> None:
         self.host = host
         super().__init__(
-            f"The pages ask nobody who they are, so the service listens on this machine only, not on '{host}'."
-            " Put a reverse proxy that signs people in before it and set FORELAMP_PAGES_BEHIND_PROXY=true,"
-            " or listen on 127.0.0.1."
+            "The pages ask nobody who they are, so the service listens on this machine only, not on"
+            f" '{host}'. Put a reverse proxy that signs people in before it and set"
+            " FORELAMP_PAGES_BEHIND_PROXY=true, or listen on 127.0.0.1."
         )
 
 

@@ -70,8 +70,8 @@ _ALL: Final = (
         400,
         "bad-cursor",
         "The cursor is not valid",
-        "A cursor belongs to one list, its filters and its as-of. This one was made for others, or was changed"
-        " on its way.",
+        "A cursor belongs to one list, its filters and its as-of. This one was made for others, or was"
+        " changed on its way.",
         "Start the list again without a cursor, then follow next_cursor and keep the filters as they were.",
     ),
     _row(

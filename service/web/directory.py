@@ -26,8 +26,8 @@ class Names:
 def load_names(work: Work) -> Names:
     """Load what readers need, as it stands now.
 
-    Read anew for each body, in the transaction that keeps it: an alias or vehicle that another process
-    has just written counts at once, and nothing can be stale. It takes two or three short statements.
+    Read anew for each body, just before it is read: an alias or vehicle that another process has
+    just written counts at once, and nothing can be stale. It takes two or three short statements.
 
     Parameters
     ----------

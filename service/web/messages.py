@@ -5,13 +5,14 @@ from typing import Any, Final
 
 import msgspec
 
+from dashboards.exports.columns import RISK, TRENDS
 from ingest.parameters import FUEL_SYSTEM, PARAMETERS, STATES, SWITCHES, Parameter
 from ingest.records import Alias, Vehicle, WorkRecord
 from service.store import KeptRefusal, KeptWork
 from service.tickets.ticket import Ticket, TicketEvent
 from service.web.body import ENCODINGS
 from service.web.described import Schema, page_of, ref
-from service.web.wire import RiskRow, SnapshotRow, TrendRow
+from service.web.wire import SnapshotRow, row_schema
 
 LISTED: Final = (
     Vehicle,
@@ -22,8 +23,6 @@ LISTED: Final = (
     KeptRefusal,
     Ticket,
     TicketEvent,
-    TrendRow,
-    RiskRow,
 )
 """Values that lists give out or loads take in, described from their own fields."""
 
@@ -188,6 +187,8 @@ def components() -> dict[str, Schema]:
         `components.schemas` of the description.
     """
     made = describe_values(LISTED)
+    made["TrendRow"] = row_schema(TRENDS)
+    made["RiskRow"] = row_schema(RISK)
     made["Snapshot"] = snapshot_schema()
     made["Measurement"] = {
         "type": "object",

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Final
 
+from dashboards.exports import errors as exports
 from ingest import errors as ingest
 from service.auth import errors as auth
 from service.store import errors as store
@@ -10,6 +11,11 @@ from service.tickets import errors as tickets
 from service.web import errors as web
 
 TABLE: Final[Mapping[type[Exception], str]] = {
+    exports.UnknownDataset: "query-invalid",
+    exports.UnknownFormat: "query-invalid",
+    exports.WrongColumns: "internal-error",
+    exports.WrongValue: "internal-error",
+    exports.ExportTooLarge: "export-too-large",
     ingest.UnreadableBody: "body-unreadable",
     ingest.TooLarge: "body-too-large",
     ingest.RatioTooHigh: "body-too-large",

@@ -7,9 +7,9 @@ from typing import Any, Final
 
 import msgspec
 
+from dashboards.exports.columns import Dataset
 from ingest.parameters import FUEL_SYSTEM, PARAMETERS
 from ingest.records import Limit, SpecSheet
-from models.findings import Finding, SeriesReading, Trend
 from service.store import KeptSnapshot
 from service.web.query import EPOCH
 
@@ -35,93 +35,61 @@ class SnapshotRow:
     further: dict[str, object] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrendRow:
-    """One followed series of one vehicle as the evaluation of `assessed_on` saw it; quantities in `unit`."""
-
-    vehicle: str
-    assessed_on: date
-    series: str
-    parameter: str
-    state: str
-    unit: str
-    direction: str
-    baseline: float
-    level: float
-    baseline_from: date
-    baseline_to: date
-    baseline_days: int
-    recent_days: int
-    noise: float
-    drift_per_week: float
-    drift_low: float
-    drift_high: float
-    strength: float
-    limit_low: float | None
-    limit_high: float | None
-    outside: bool
-    reaches_limit_on: date | None
-    reaches_limit_low: date | None
-    reaches_limit_high: date | None
-    peers_low: float | None
-    peers_high: float | None
-    peers: int
-    segment_from: date
-    segment_reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RiskRow:
-    """How one vehicle stood at the evaluation of `assessed_on`, with its gravest suspicion if there is one.
-
-    Probabilities are null where nothing is suspected: nothing was stated, which is not the same as zero.
-    """
-
-    vehicle: str
-    assessed_on: date
-    word: str
-    reason: str
-    last_reading_on: date | None
-    readings_28d: int
-    findings: int
-    group: str
-    tier: str
-    held_back: str
-    probability_30d: float | None
-    probability_crossing: float | None
-    probability_fault: float | None
-
-
 def day_date(day: int) -> date:
     """Turn days since 1970-01-01 into a date."""
     return EPOCH + timedelta(days=day)
 
 
-def _date(day: int | None) -> date | None:
-    return None if day is None else day_date(day)
+def list_row(dataset: Dataset, row: Mapping[str, Any]) -> dict[str, Any]:
+    """Write a row of an export as a row of a list: the same names, days as dates, nothing as null.
+
+    Parameters
+    ----------
+    dataset : Dataset
+        Whose row it is.
+    row : mapping
+        Days as whole numbers or dates.
+
+    Returns
+    -------
+    dict
+        In the order of the dataset's columns.
+    """
+    written: dict[str, Any] = {}
+    for column in dataset.columns:
+        value = row[column.name]
+        if column.type == "date" and isinstance(value, int):
+            value = day_date(value)
+        written[column.name] = None if value == "" else value
+    return written
 
 
-def trend_row(trend: Trend, assessed_day: int) -> TrendRow:
-    """Put one trend into the shape of the wire."""
-    reading = trend.reading
-    days: dict[str, Any] = {
-        name: _date(getattr(reading, name))
-        for name in ("reaches_limit_on", "reaches_limit_low", "reaches_limit_high")
+def row_schema(dataset: Dataset) -> dict[str, Any]:
+    """Describe a row of a dataset, from the dictionary."""
+    kinds: dict[str, dict[str, Any]] = {
+        "id": {"type": ["string", "null"]},
+        "text": {"type": ["string", "null"]},
+        "number": {"type": ["number", "null"]},
+        "money": {"type": ["number", "null"]},
+        "integer": {"type": ["integer", "null"]},
+        "boolean": {"type": ["boolean", "null"]},
+        "date": {"type": ["string", "null"], "format": "date"},
+        "time": {"type": ["string", "null"], "format": "date-time"},
     }
-    own: dict[str, Any] = {
-        name: getattr(reading, name)
-        for name in SeriesReading.__dataclass_fields__
-        if name not in {*days, "baseline_from", "baseline_to", "segment_from"}
+    told = {
+        column.name: {
+            **kinds[column.type],
+            "description": f"{column.meaning} {f'[{column.unit}]' if column.unit else ''}".strip(),
+        }
+        for column in dataset.columns
     }
-    return TrendRow(
-        vehicle=trend.vehicle,
-        assessed_on=day_date(assessed_day),
-        baseline_from=day_date(reading.baseline_from),
-        baseline_to=day_date(reading.baseline_to),
-        segment_from=day_date(reading.segment_from),
-        **days,
-        **own,
-    )
+    return {
+        "type": "object",
+        "description": dataset.meaning,
+        "required": list(dataset.names),
+        "properties": told,
+        "additionalProperties": False,
+    }
 
 
 def snapshot_row(kept: KeptSnapshot) -> SnapshotRow:
@@ -175,13 +143,3 @@ def _limit(limit: Limit) -> dict[str, Any]:
         written["high"] = limit.high
     written["unit"] = PARAMETERS[limit.parameter].unit
     return written
-
-
-def gravest(findings: tuple[Finding, ...]) -> Finding | None:
-    """Pick the finding that speaks loudest: those that may become tickets first, then by probability."""
-    ranked = sorted(
-        findings,
-        key=lambda one: (one.tier == "ticket" and not one.held_back, one.probability_30d),
-        reverse=True,
-    )
-    return ranked[0] if ranked else None

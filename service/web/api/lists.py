@@ -1,23 +1,24 @@
 """GET lists of what is kept: vehicles, specs, snapshots, trends, tickets, work, risk."""
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime
 from typing import Any, TypeVar
-from zoneinfo import ZoneInfo
 
 import msgspec
 from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
+from dashboards.exports.columns import dataset_of
 from ingest.parameters import STATES
 from ingest.records import WORK_KINDS
-from models.findings import Assessment, Finding
 from service.tickets.ticket import STATUSES
 from service.web import described, wire
 from service.web.cursors import read_cursor, write_cursor
 from service.web.errors import BadQuery
+from service.web.exports import Row, Wanted, end_of, risk_rows, trend_rows
 from service.web.query import AsOf, Cursor, Limit, choose, number_day
 from service.web.shell import Shell, shell_of
+from service.web.wire import list_row
 
 T = TypeVar("T")
 router = APIRouter()
@@ -54,10 +55,7 @@ def _cut(
 
 def moment_of(shell: Shell, as_of: date | None) -> datetime | None:
     """Turn an as-of date into the end of that day in the fleet's zone, aware UTC; None stays None."""
-    if as_of is None:
-        return None
-    zone = ZoneInfo(shell.settings.fleet_zone)
-    return datetime.combine(as_of + timedelta(days=1), time(), zone).astimezone(UTC)
+    return None if as_of is None else end_of(as_of, shell.settings.fleet_zone)
 
 
 @router.get("/vehicles", **_described("list_vehicles", "Vehicle", "Vehicles by number."))
@@ -129,17 +127,23 @@ def list_trends(
     cursor: str = Cursor,
 ) -> Response:
     """List trends by vehicle and series, of the newest evaluation that is not after as_of."""
-    day = None if as_of is None else number_day(as_of)
-    with shell_of(request).store.begin(readonly=True) as work:
-        assessed = work.trend_day(day)
-        found = work.trends(day, vehicle=vehicle)
-    rows = sorted(
-        (wire.trend_row(trend, assessed or 0) for trend in found), key=lambda row: (row.vehicle, row.series)
+    shell = shell_of(request)
+    wanted = Wanted(dataset="trends", as_of=as_of, vehicle=vehicle)
+    with shell.store.begin(readonly=True) as work:
+        found = trend_rows(work, wanted, shell.settings.fleet_zone)
+    return _answer_rows(wanted, found, ("vehicle", "series"), cursor, limit)
+
+
+def _answer_rows(
+    wanted: Wanted, found: Sequence[Row], keys: tuple[str, ...], cursor: str, limit: int
+) -> Response:
+    # Bound to the evaluation, not only to the as-of: a new one between two pages must not mix into the list.
+    assessed = found[0]["as_of"] if found else None
+    filters = {"vehicle": wanted.vehicle, "as_of": wanted.as_of, "assessed": assessed}
+    page, following = _cut(
+        wanted.dataset, filters, found, lambda row: tuple(str(row[key]) for key in keys), cursor, limit
     )
-    # Bound to the evaluation, not only to as_of: a new one between two pages must not mix into the list.
-    filters = {"vehicle": vehicle, "as_of": as_of, "assessed": assessed}
-    page, following = _cut("trends", filters, rows, lambda row: (row.vehicle, row.series), cursor, limit)
-    return _answer(page, following)
+    return _answer([list_row(dataset_of(wanted.dataset), row) for row in page], following)
 
 
 @router.get("/tickets", **_described("list_tickets", "Ticket", "Tickets; first the exported columns."))
@@ -198,39 +202,8 @@ def list_risk(
     cursor: str = Cursor,
 ) -> Response:
     """List every vehicle of the newest evaluation that is not after as_of; silence is a row that says so."""
-    day = None if as_of is None else number_day(as_of)
-    with shell_of(request).store.begin(readonly=True) as work:
-        found = work.assessment(day)
-    rows = [] if found is None else [row for row in risk_rows(found) if vehicle in ("", row.vehicle)]
-    filters = {"vehicle": vehicle, "as_of": as_of, "assessed": None if found is None else found.day}
-    page, following = _cut("risk", filters, rows, lambda row: (row.vehicle,), cursor, limit)
-    return _answer(page, following)
-
-
-def risk_rows(assessment: Assessment) -> list[wire.RiskRow]:
-    """Write one row for each vehicle of an assessment, sorted by number."""
-    by_vehicle: dict[str, list[Finding]] = {}
-    for finding in assessment.findings:
-        by_vehicle.setdefault(finding.vehicle, []).append(finding)
-    rows = []
-    for state in sorted(assessment.vehicles, key=lambda one: one.vehicle):
-        found = tuple(by_vehicle.get(state.vehicle, ()))
-        worst = wire.gravest(found)
-        rows.append(
-            wire.RiskRow(
-                vehicle=state.vehicle,
-                assessed_on=wire.day_date(assessment.day),
-                word=state.word,
-                reason=state.reason,
-                last_reading_on=None if state.last_day is None else wire.day_date(state.last_day),
-                readings_28d=state.readings,
-                findings=len(found),
-                group="" if worst is None else worst.group,
-                tier="" if worst is None else worst.tier,
-                held_back="" if worst is None else worst.held_back,
-                probability_30d=None if worst is None else worst.probability_30d,
-                probability_crossing=None if worst is None else worst.probability_crossing,
-                probability_fault=None if worst is None else worst.probability_fault,
-            )
-        )
-    return rows
+    shell = shell_of(request)
+    wanted = Wanted(dataset="risk", as_of=as_of, vehicle=vehicle)
+    with shell.store.begin(readonly=True) as work:
+        found = risk_rows(work, wanted, shell.settings.fleet_zone)
+    return _answer_rows(wanted, found, ("vehicle",), cursor, limit)

@@ -9,7 +9,7 @@ from service.store import KeptRefusal, Receipt, Work
 from service.web import described
 from service.web.api.snapshots import microseconds, write_receipt
 from service.web.directory import load_names
-from service.web.errors import NotFound, NotReleasable
+from service.web.errors import NotReleasable
 from service.web.guards import grant_of
 from service.web.query import Cursor, Limit, choose
 from service.web.shell import Shell, shell_of
@@ -96,10 +96,7 @@ def release(shell: Shell, work: Work, number: int, who: str) -> Receipt:
         What held it back still holds; nothing is changed.
     """
     now = shell.clock.now()
-    released = work.release([number], now=now)
-    if not released:
-        raise NotFound("held snapshot", str(number))
-    item: KeptRefusal = released[0]
+    item: KeptRefusal = work.release([number], now=now)[0]
     names = load_names(work)
     arrival = formats.read_snapshots(
         item.payload.encode(),

@@ -52,11 +52,13 @@ async def send_snapshots(request: Request) -> Response:
 def _keep(shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str) -> Receipt:
     body = compression.inflate(packed, encoding, limit=shell.settings.max_body_mb * 1_000_000)
     now = shell.clock.now()
-    with shell.store.begin() as work:
+    with shell.store.begin(readonly=True) as work:
         names = load_names(work)
-        arrival = formats.read_snapshots(
-            body, kind=kind, now_us=microseconds(now), aliases=names.table, sheet_of=names.sheet_of
-        )
+    # Read outside the writing transaction: a SQLite store has one writer at a time.
+    arrival = formats.read_snapshots(
+        body, kind=kind, now_us=microseconds(now), aliases=names.table, sheet_of=names.sheet_of
+    )
+    with shell.store.begin() as work:
         receipt = work.add_arrival(leave_out_foreign(arrival, grant), received_at=now, source=grant.name)
         work.commit()
     return receipt

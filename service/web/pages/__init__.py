@@ -1,1 +1,38 @@
 """Routes for people: each page fills one documented view of the dashboards room."""
+
+from typing import Final
+
+from fastapi import APIRouter
+
+from service.web.pages import (
+    api_docs,
+    coverage,
+    dictionary,
+    exports,
+    help,
+    jobs,
+    problem,
+    static,
+    ticket,
+    vehicle,
+    vehicles,
+    week,
+    work,
+)
+
+ROUTERS: Final[tuple[APIRouter, ...]] = (
+    help.router,
+    week.router,
+    vehicles.router,
+    vehicle.router,
+    work.router,
+    ticket.router,
+    coverage.router,
+    exports.router,
+    dictionary.router,
+    jobs.router,
+    problem.router,
+    static.router,
+    api_docs.router,
+)
+"""Every page's routes."""

@@ -6,6 +6,8 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, JSONResponse
 
+from dashboards.assets import address
+
 router = APIRouter()
 
 _METHODS = ("get", "post", "put", "patch", "delete")
@@ -40,10 +42,11 @@ def write_docs(document: dict[str, Any]) -> str:
     parts = [
         "<!doctype html><html lang='en'><head><meta charset='utf-8'>",
         "<meta name='viewport' content='width=device-width, initial-scale=1'>",
-        f"<title>{escape(info['title'])} API</title><link rel='stylesheet' href='/static/forelamp.css'></head>",
+        f"<title>{escape(info['title'])} API</title>",
+        f"<link rel='stylesheet' href='{address('forelamp.css')}'></head>",
         "<body><main id='content'><h1>The API</h1>",
         f"<p>{escape(info['summary'])} {escape(info['description'])}</p>",
-        "<p><a href='/api/openapi.json'>Description for programs (OpenAPI 3.1)</a> · <a href='/help'>Help</a></p>",
+        "<p><a href='/api/openapi.json'>For programs (OpenAPI 3.1)</a> · <a href='/help'>Help</a></p>",
     ]
     operations = [
         (path, method, item[method])
@@ -127,7 +130,8 @@ def _kind(schema: dict[str, Any]) -> str:
 def _value(name: str, schema: dict[str, Any]) -> list[str]:
     needed = set(schema.get("required", []))
     parts = [
-        f"<section><h3 id='value-{escape(name)}'>{escape(name)}</h3><p>{escape(schema.get('description', ''))}</p>"
+        f"<section><h3 id='value-{escape(name)}'>{escape(name)}</h3>",
+        f"<p>{escape(schema.get('description', ''))}</p>",
     ]
     if schema.get("properties"):
         parts.append("<table><thead><tr><th scope='col'>Field</th><th scope='col'>Kind</th>")

@@ -9,7 +9,6 @@ from starlette.responses import HTMLResponse
 
 from dashboards.frame import Banner, Frame, Link, Units
 from dashboards.render import View, render
-from service.store import Work
 from service.web.shell import Shell, shell_of
 
 WAYS: Final = (
@@ -95,14 +94,6 @@ def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
 def _in_words(age: timedelta) -> str:
     hours = int(age / timedelta(hours=1))
     return f"{hours} hours" if hours < 72 else f"{hours // 24} days"
-
-
-def newest_assessment(work: Work) -> tuple[int | None, datetime | None]:
-    """Tell the day of the newest evaluation and when it was made; None before the first."""
-    days = work.assessed_days()
-    if not days:
-        return None, None
-    return days[-1], work.assessed_at(days[-1])
 
 
 def show(view: View, frame: Frame, status: int = 200) -> HTMLResponse:

@@ -1,0 +1,211 @@
+"""The coverage page: what cannot be seen, and who can mend it."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse
+
+from dashboards.coverage import (
+    CoverageLine,
+    CoverageView,
+    Gap,
+    Outage,
+    Refused,
+    SheetGap,
+    UnknownName,
+)
+from ingest.records import Vehicle
+from service.store import KeptRefusal, Work
+from service.store import UnknownName as KeptName
+from service.web.pages.frames import make_frame, show
+from service.web.pages.lines import count_words
+from service.web.pages.situation import Situation, load_situation
+from service.web.shell import shell_of
+
+router = APIRouter()
+
+REFUSALS_READ: Final = 500
+"""Newest refused items that samples are taken from; counts are over all; chosen by us."""
+
+RELEASABLE: Final = frozenset({"unknown-vehicle", "conflicting-repeat", "future-time"})
+"""Reasons that can go away by themselves or by registering a vehicle."""
+
+STOPPED_TOGETHER: Final = 5
+"""Vehicles that stop on one day and are told in one notice; chosen by us."""
+
+_SILENT: Final = frozenset({"no_data", "silent", ""})
+_UNUSABLE: Final = frozenset({"no_usable_state"})
+
+
+@router.get("/coverage")
+def coverage_page(request: Request) -> HTMLResponse:
+    """Say what cannot be judged, why, and who must act, for manager and integrator."""
+    shell = shell_of(request)
+    with shell.store.begin(readonly=True) as work:
+        situation = load_situation(shell, work)
+        sheets = {one.sheet for one in work.sheets()}
+        view = make_view(situation, sheets, _load_refusals(work))
+    frame = make_frame(
+        request, "Coverage", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to
+    )
+    return show(view, frame)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusals:
+    """What was refused: counts over everything held, and the newest of each reason as a sample."""
+
+    counts: Mapping[tuple[str, str], int]
+    newest: Mapping[tuple[str, str], KeptRefusal]
+    names: tuple[KeptName, ...]
+
+
+def _load_refusals(work: Work) -> Refusals:
+    newest: dict[tuple[str, str], KeptRefusal] = {}
+    for one in work.refusals(limit=REFUSALS_READ).rows:
+        newest.setdefault((one.kind, one.code), one)
+    return Refusals(counts=work.refusal_counts(), newest=newest, names=work.unknown_names())
+
+
+def make_view(situation: Situation, sheets: set[str], refusals: Refusals) -> CoverageView:
+    """Put the page together.
+
+    Parameters
+    ----------
+    situation : Situation
+        How the fleet stands.
+    sheets : set of str
+        Names of the sheets on file.
+    refusals : Refusals
+        What was refused.
+
+    Returns
+    -------
+    CoverageView
+        Vehicles that stopped together are one notice and stay in the list.
+    """
+    lines = [_line(one, situation) for one in situation.vehicles if gap_of(one.vehicle, situation)]
+    lines.sort(key=lambda line: (_ORDER.index(line.kind), line.vehicle))
+    return CoverageView(
+        counts=count_words(situation.words.values()),
+        lines=tuple(lines),
+        outages=_outages(situation, lines),
+        without_sheet=_sheet_gaps(situation.vehicles, sheets),
+        quarantined=_refused("quarantined", refusals, situation.zone),
+        rejected=_refused("rejected", refusals, situation.zone),
+        duplicates=0,
+        unknown_names=_unknown(refusals.names),
+        left_out=sum(one.count for one in refusals.names if not one.name),
+    )
+
+
+_ORDER: Final[tuple[Gap, ...]] = ("silent", "unusable", "partial", "learning", "off_road")
+
+
+def gap_of(vehicle: str, situation: Situation) -> Gap | None:
+    """Tell the kind of a vehicle's gap.
+
+    Parameters
+    ----------
+    vehicle : str
+        The fleet's own number.
+    situation : Situation
+        How the fleet stands.
+
+    Returns
+    -------
+    Gap or None
+        None for a vehicle that can be judged.
+    """
+    state = situation.states.get(vehicle)
+    if state is None or state.reason in _SILENT:
+        return "silent" if state is None or state.word == "cannot_say" else None
+    if state.word == "learning":
+        return "learning"
+    if state.word != "cannot_say":
+        return None
+    return "unusable" if state.reason in _UNUSABLE else "partial"
+
+
+def _line(vehicle: Vehicle, situation: Situation) -> CoverageLine:
+    state = situation.states.get(vehicle.vehicle)
+    seen = situation.seen.get(vehicle.vehicle)
+    taken = None if seen is None else seen.taken_at
+    reason = "no_data" if state is None else state.reason
+    if state is None and taken is not None:
+        reason = "learning"
+    return CoverageLine(
+        vehicle=vehicle.vehicle,
+        depot=vehicle.depot,
+        kind=gap_of(vehicle.vehicle, situation) or "silent",
+        reason=reason,
+        last_reading_on=None if taken is None else taken.astimezone(situation.zone).date(),
+        missing=_MISSING.get(reason, ()),
+    )
+
+
+_MISSING: Final[Mapping[str, tuple[str, ...]]] = {
+    "no_warm_idle": ("warm_idle",),
+    "no_cruise": ("cruise",),
+    "no_soak": ("koeo_soak",),
+}
+
+
+def _outages(situation: Situation, lines: Iterable[CoverageLine]) -> tuple[Outage, ...]:
+    """Find loggers that stopped on one day: they have a common cause, and make one notice."""
+    silent: dict[date, list[CoverageLine]] = {}
+    for line in lines:
+        if line.kind == "silent" and line.last_reading_on is not None:
+            silent.setdefault(line.last_reading_on, []).append(line)
+    found = []
+    for _, stopped in sorted(silent.items()):
+        if len(stopped) < STOPPED_TOGETHER:
+            continue
+        depots = {line.depot for line in stopped}
+        last = [situation.seen[line.vehicle].taken_at for line in stopped]
+        since = max(moment for moment in last if moment is not None)
+        shared = f"depot {depots.pop()}" if len(depots) == 1 and "" not in depots else "the same day"
+        found.append(Outage(vehicles=len(stopped), since=since.astimezone(situation.zone), shared=shared))
+    return tuple(found)
+
+
+def _sheet_gaps(vehicles: Iterable[Vehicle], sheets: set[str]) -> tuple[SheetGap, ...]:
+    gaps: dict[str, list[str]] = {}
+    for vehicle in vehicles:
+        if vehicle.spec_sheet not in sheets:
+            gaps.setdefault(vehicle.spec_sheet, []).append(vehicle.vehicle)
+    return tuple(SheetGap(sheet=sheet, vehicles=tuple(found)) for sheet, found in sorted(gaps.items()))
+
+
+def _refused(kind: str, refusals: Refusals, zone: ZoneInfo) -> tuple[Refused, ...]:
+    lines = []
+    for (found_kind, code), count in sorted(refusals.counts.items(), key=lambda item: -item[1]):
+        sample = refusals.newest.get((found_kind, code))
+        if found_kind != kind or sample is None:
+            continue
+        lines.append(
+            Refused(
+                code=code,
+                count=count,
+                sample=sample.detail,
+                newest=sample.received_at.astimezone(zone),
+                releasable=code in RELEASABLE,
+            )
+        )
+    return tuple(lines)
+
+
+def _unknown(names: Iterable[KeptName]) -> tuple[UnknownName, ...]:
+    counts: dict[str, tuple[int, int]] = {}
+    for one in names:
+        if one.name:
+            count, sources = counts.get(one.name, (0, 0))
+            counts[one.name] = (count + one.count, sources + 1)
+    return tuple(
+        UnknownName(name=name, count=count, sample="", devices=sources)
+        for name, (count, sources) in sorted(counts.items(), key=lambda item: (-item[1][0], item[0]))
+    )

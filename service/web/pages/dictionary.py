@@ -1,0 +1,23 @@
+"""The data dictionary, as a page and as a file."""
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, Response
+
+from dashboards.dictionary import dictionary_csv, dictionary_view
+from dashboards.exports.files import MEDIA_TYPES
+from service.web.pages.frames import make_frame, show
+
+router = APIRouter()
+
+
+@router.get("/dictionary")
+def dictionary_page(request: Request) -> HTMLResponse:
+    """Say what each column of each file means, for the analyst."""
+    return show(dictionary_view(), make_frame(request, "Dictionary"))
+
+
+@router.get("/dictionary.csv")
+def dictionary_file() -> Response:
+    """Give the dictionary as a file."""
+    headers = {"content-disposition": 'attachment; filename="forelamp-dictionary.csv"'}
+    return Response(dictionary_csv(), media_type=MEDIA_TYPES["csv"], headers=headers)

@@ -1,0 +1,130 @@
+"""Tickets, standings and dates as several pages show them."""
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from dashboards.rows import Counts, TicketLine, Urgency
+from dashboards.words import COVERAGE, HELD_BACK, REASONS, say
+from service.tickets.ticket import Ticket, is_open
+from service.tickets.words import quantity, state_words
+
+URGENCIES: tuple[Urgency, ...] = ("pull_in_now", "plan_this_week", "watch", "steady", "cannot_say")
+
+
+def problem_of(ticket: Ticket) -> str:
+    """Name the problem of a ticket in few plain words.
+
+    Returns
+    -------
+    str
+        The loudest series and its way; the reason for one raised by hand.
+    """
+    if not ticket.parameter:
+        return say(REASONS, ticket.reason) or "raised by hand"
+    series = ticket.detail.readings[0].series if ticket.detail else f"{ticket.parameter}@{ticket.state}"
+    way = {"up": "rising", "down": "falling"}.get(ticket.direction, "moving")
+    return f"{quantity(series)} {way} {state_words(ticket.state)}"
+
+
+def urgency_of(ticket: Ticket) -> Urgency:
+    """Say where a ticket puts its vehicle; what rests, waits or awaits proof is watched."""
+    calm = ticket.status in {"done", "deferred"} or ticket.resting_since is not None
+    return "watch" if calm else ticket.priority
+
+
+def days_late(ticket: Ticket, today: date) -> int:
+    """Count whole days past due; 0 when not, or when it is done. Due on the 8th is late on the 9th."""
+    if ticket.due_by is None or not is_open(ticket) or ticket.status == "done":
+        return 0
+    return max(0, (today - ticket.due_by).days)
+
+
+def ticket_line(ticket: Ticket, today: date, zone: ZoneInfo) -> TicketLine:
+    """Write a ticket as one line of a list.
+
+    Parameters
+    ----------
+    ticket : Ticket
+        Whose line it is.
+    today : date
+        In the fleet's zone.
+    zone : ZoneInfo
+        In which days are shown.
+
+    Returns
+    -------
+    TicketLine
+        With its first check.
+    """
+    first = ticket.detail.checks[0] if ticket.detail and ticket.detail.checks else None
+    return TicketLine(
+        ticket=ticket.ticket,
+        vehicle=ticket.vehicle,
+        urgency=urgency_of(ticket),
+        status=ticket.status,
+        problem=problem_of(ticket),
+        first_check="" if first is None else first.text,
+        minutes=None if first is None else first.minutes,
+        due_by=ticket.due_by,
+        days_late=days_late(ticket, today),
+        booked_on=ticket.booked_on,
+        assignee=ticket.assignee,
+        depot=ticket.depot,
+        hours=ticket.booked_hours,
+        resting=ticket.resting_since is not None,
+        raised_on=ticket.raised_at.astimezone(zone).date(),
+        closed_on=None if ticket.closed_at is None else ticket.closed_at.astimezone(zone).date(),
+    )
+
+
+def count_words(words: Iterable[str]) -> Counts:
+    """Count vehicles by their word; the five add up to those in service."""
+    found = list(words)
+    return Counts(
+        in_service=len(found),
+        pull_in_now=found.count("pull_in_now"),
+        plan_this_week=found.count("plan_this_week"),
+        watch=found.count("watch"),
+        steady=found.count("steady"),
+        cannot_say=found.count("cannot_say"),
+    )
+
+
+def as_urgency(word: str) -> Urgency:
+    """Take a vehicle's word for what it is; a vehicle that no evaluation has seen cannot be judged."""
+    return next((one for one in URGENCIES if one == word), "cannot_say")
+
+
+def why_of(word: str, reason: str, tickets: Iterable[Ticket]) -> str:
+    """Say in few words why a vehicle stands where it stands.
+
+    Parameters
+    ----------
+    word : str
+        Its standing.
+    reason : str
+        Code of the evaluation's reason; may be empty.
+    tickets : iterable of Ticket
+        Its open tickets.
+
+    Returns
+    -------
+    str
+        The gravest ticket's problem, else the reason in words.
+    """
+    ranked = sorted(tickets, key=lambda one: URGENCIES.index(urgency_of(one)))
+    if ranked and urgency_of(ranked[0]) == word:
+        return problem_of(ranked[0])
+    if word == "steady":
+        return "nothing has moved"
+    if word == "watch":
+        return "a series has moved, not enough for a ticket"
+    if reason:
+        return say(COVERAGE, reason) if reason in COVERAGE else say(HELD_BACK, reason)
+    return "not assessed yet"
+
+
+def local_day(moment: datetime, zone: ZoneInfo) -> date:
+    """Give the calendar day of a moment in a zone."""
+    return moment.astimezone(zone).date()

@@ -1,0 +1,286 @@
+"""The vehicle page, whole or held to one series."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse
+
+from dashboards.frame import Units
+from dashboards.rows import TicketLine
+from dashboards.series import series_name
+from dashboards.vehicle import Segment, SheetField, Suspicion, VehicleView, WorkDone
+from ingest.parameters import STATES
+from ingest.records import SpecSheet, Vehicle
+from models.findings import Assessment, Finding, Trend
+from models.panel import SheetFacts
+from service.store import KeptWork, LastSeen, Work
+from service.tickets.priority import ranked, vehicle_words
+from service.tickets.sentence import evidence
+from service.tickets.ticket import Ticket, is_open
+from service.web.errors import NotFound
+from service.web.memory import Newest
+from service.web.pages.charts import Background, draw_chart
+from service.web.pages.frames import make_frame, show, units_of
+from service.web.pages.lines import as_urgency, ticket_line, why_of
+from service.web.pages.ticket import load_background
+from service.web.query import choose
+from service.web.shell import Shell, shell_of
+from service.web.wire import day_date
+
+router = APIRouter()
+
+CHARTS: Final = 8
+"""Charts of a vehicle, the loudest series first; the others are one click away; chosen by us."""
+
+_SHEET_TEXT: Final = (
+    ("fuel", "Fuel", ""),
+    ("displacement_l", "Displacement", "l"),
+    ("cylinders", "Cylinders", ""),
+    ("banks", "Banks", ""),
+    ("air_metering", "Air metering", ""),
+    ("idle_control", "Idle control", ""),
+    ("charging", "Charging", ""),
+    ("soak_hours", "Soak", "h"),
+    ("soak_gap_degc", "Gap allowed after a soak", "°C"),
+)
+"""Fields of a sheet with their names on the page and units."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VehicleFacts:
+    """Everything that the page of one vehicle is made of.
+
+    Parameters
+    ----------
+    vehicle : Vehicle
+        As registered.
+    sheet : SpecSheet or None
+        Revision in force; None without one.
+    tickets : tuple of Ticket
+        All of them, closed ones included.
+    trends : tuple of Trend
+        Of the newest evaluation that kept trends.
+    newest : Newest
+        The newest evaluation.
+    work : tuple of KeptWork
+        Work done, oldest first.
+    seen : LastSeen or None
+        Newest reading.
+    background : Background
+        For the charts.
+    chosen : str
+        Series shown alone, `PARAMETER@state`; empty for all.
+    """
+
+    vehicle: Vehicle
+    sheet: SpecSheet | None
+    tickets: tuple[Ticket, ...]
+    trends: tuple[Trend, ...]
+    newest: Newest
+    work: tuple[KeptWork, ...]
+    seen: LastSeen | None
+    background: Background
+    chosen: str
+
+
+@router.get("/vehicles/{vehicle}")
+def vehicle_page(request: Request, vehicle: str) -> HTMLResponse:
+    """Show one vehicle to anyone who asks: how it stands, why, and what was done before."""
+    return _answer(request, vehicle, "")
+
+
+@router.get("/vehicles/{vehicle}/trends")
+def trend_page(
+    request: Request, vehicle: str, parameter: str, state: str, axis: str = "date"
+) -> HTMLResponse:
+    """Show one series of a vehicle alone; by date only, readings carry no distance here yet."""
+    choose("state", state, STATES)
+    choose("axis", axis, ("date", "km"))
+    return _answer(request, vehicle, f"{parameter}@{state}")
+
+
+def _answer(request: Request, name: str, chosen: str) -> HTMLResponse:
+    shell = shell_of(request)
+    with shell.store.begin(readonly=True) as work:
+        vehicle = work.vehicle(name)
+        facts = _load(shell, work, vehicle, chosen)
+    if chosen and not _chosen_trends(facts):
+        raise NotFound(f"followed series of vehicle '{name}'", chosen)
+    title = name if not chosen else f"{name}: {series_name(chosen)}"
+    seen = facts.seen
+    frame = make_frame(
+        request,
+        title,
+        assessed_at=facts.newest.made_at,
+        data_up_to=None if seen is None else seen.received_at,
+        zone=str(facts.background.zone),
+    )
+    today = shell.clock.now().astimezone(facts.background.zone).date()
+    return show(make_view(facts, units_of(request), today), frame)
+
+
+def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:
+    name = vehicle.vehicle
+    zone = ZoneInfo(work.vehicle_zone(name))
+    sheet = next((one for one in work.sheets() if one.sheet == vehicle.spec_sheet), None)
+    background = load_background(shell, work, name, zone)
+    if sheet is not None:
+        background = replace(background, sheet=sheet.sheet, revision=sheet.revision, source=sheet.source)
+    return VehicleFacts(
+        vehicle=vehicle,
+        sheet=sheet,
+        tickets=work.tickets(vehicle=name),
+        trends=work.trends(vehicle=name),
+        newest=shell.memory.newest(work),
+        work=work.work_records(vehicle=name),
+        seen=next((one for one in work.last_seen() if one.vehicle == name), None),
+        background=background,
+        chosen=chosen,
+    )
+
+
+def make_view(facts: VehicleFacts, units: Units, today: date) -> VehicleView:
+    """Put a vehicle's page together.
+
+    Parameters
+    ----------
+    facts : VehicleFacts
+        What it is made of.
+    units : {"metric", "us"}
+        For sentences.
+    today : date
+        In the vehicle's zone.
+
+    Returns
+    -------
+    VehicleView
+        Without a sheet it speaks of no limit. The VIN shows its last four places only: the pages cannot
+        tell who reads them.
+    """
+    vehicle, zone, sheet = facts.vehicle, facts.background.zone, facts.sheet
+    said = facts.newest.assessment
+    state = None if said is None else next((s for s in said.vehicles if s.vehicle == vehicle.vehicle), None)
+    current = [one for one in facts.tickets if is_open(one)]
+    words = vehicle_words([] if state is None else [state], current)
+    word = as_urgency(words.get(vehicle.vehicle, "cannot_say"))
+    taken = None if facts.seen is None else facts.seen.taken_at
+    return VehicleView(
+        vehicle=vehicle.vehicle,
+        urgency=word,
+        why=why_of(word, "" if state is None else state.reason, current),
+        vin=mask_vin(vehicle.vin),
+        depot=vehicle.depot,
+        time_zone=str(zone),
+        odometer_km=vehicle.odometer_km if facts.seen is None else facts.seen.odometer_km,
+        in_service_on=vehicle.in_service_on,
+        last_reading_at=None if taken is None else taken.astimezone(zone),
+        notes=vehicle.notes,
+        sheet=vehicle.spec_sheet,
+        sheet_known=sheet is not None,
+        revision=None if sheet is None else sheet.revision,
+        source="" if sheet is None else sheet.source,
+        sheet_fields=() if sheet is None else sheet_fields(sheet),
+        open_tickets=_lines(ranked(current), today, zone),
+        past_tickets=_lines(_closed(facts.tickets), today, zone),
+        suspicions=_suspicions(facts, current, units),
+        charts=tuple(draw_chart(one.reading, facts.background) for one in _chosen_trends(facts)),
+        chosen=facts.chosen,
+        axis="date",
+        learning=(),
+        not_here=_absent(sheet),
+        segments=_segments(said, vehicle.vehicle, facts.trends),
+        work=tuple(_work_done(one, zone) for one in reversed(facts.work)),
+        may_complain=False,
+        form_key="",
+    )
+
+
+def mask_vin(vin: str) -> str:
+    """Hide all but the last four places of a VIN.
+
+    Examples
+    --------
+    >>> mask_vin("10000000X00000001")
+    '•••••••••••••0001'
+    """
+    return "•" * max(0, len(vin) - 4) + vin[-4:] if vin else ""
+
+
+def _closed(tickets: Sequence[Ticket]) -> list[Ticket]:
+    closed = [one for one in tickets if not is_open(one)]
+    return sorted(closed, key=lambda one: one.updated_at, reverse=True)
+
+
+def _lines(tickets: Sequence[Ticket], today: date, zone: ZoneInfo) -> tuple[TicketLine, ...]:
+    return tuple(ticket_line(one, today, zone) for one in tickets)
+
+
+def _chosen_trends(facts: VehicleFacts) -> list[Trend]:
+    loudest = sorted(facts.trends, key=lambda one: -abs(one.reading.strength))
+    if not facts.chosen:
+        return loudest[:CHARTS]
+    return [one for one in loudest if one.reading.series == facts.chosen]
+
+
+def sheet_fields(sheet: SpecSheet) -> tuple[SheetField, ...]:
+    """Write what a sheet says beside its limits; what it does not say is said to be missing."""
+    lines = []
+    for name, shown, unit in _SHEET_TEXT:
+        value = getattr(sheet, name)
+        text = "not given" if value is None else f"{value} {unit}".strip().replace("_", " ")
+        lines.append(SheetField(name=shown, text=text))
+    lines.extend(SheetField(name=str(name), text=str(value)) for name, value in sheet.further.items())
+    return tuple(lines)
+
+
+def _absent(sheet: SpecSheet | None) -> tuple[str, ...]:
+    """Name parameters that the vehicle does not have, by its sheet: those of a second bank with one bank."""
+    if sheet is None or sheet.banks != 1:
+        return ()
+    return ("LONGFT2", "SHRTFT2", "O2S21", "O2S22")
+
+
+def _suspicions(facts: VehicleFacts, current: Sequence[Ticket], units: Units) -> tuple[Suspicion, ...]:
+    said = facts.newest.assessment
+    if said is None:
+        return ()
+    ticketed = {one.group for one in current}
+    own = [one for one in said.findings if one.vehicle == facts.vehicle.vehicle and one.group not in ticketed]
+    return tuple(
+        Suspicion(sentence=_sentence(one, facts.sheet, said.day, units), held_back=one.held_back)
+        for one in own
+    )
+
+
+def _sentence(finding: Finding, sheet: SpecSheet | None, day: int, units: Units) -> str:
+    facts = None
+    if sheet is not None:
+        facts = SheetFacts(sheet=sheet.sheet, revision=sheet.revision, source=sheet.source)
+    return evidence(finding, sheet=facts, as_of_day=day, units=units)
+
+
+def _segments(said: Assessment | None, name: str, trends: Sequence[Trend]) -> tuple[Segment, ...]:
+    breaks = () if said is None else tuple(one for one in said.breaks if one.vehicle == name)
+    found = {Segment(starts_on=day_date(one.day), reason=one.reason, found=one.found) for one in breaks}
+    known = {one.starts_on for one in found}
+    for trend in trends:
+        starts_on = day_date(trend.reading.segment_from)
+        if trend.reading.segment_from and starts_on not in known:
+            found.add(Segment(starts_on=starts_on, reason=trend.reading.segment_reason))
+    return tuple(sorted(found, key=lambda one: one.starts_on, reverse=True))
+
+
+def _work_done(record: KeptWork, zone: ZoneInfo) -> WorkDone:
+    return WorkDone(
+        done_at=record.done_at.astimezone(zone),
+        kind=record.kind,
+        cause=record.cause,
+        ticket=record.ticket,
+        notes=record.notes,
+        parts_cost=record.parts_cost,
+        labour_hours=record.labour_hours,
+    )

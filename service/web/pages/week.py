@@ -1,0 +1,249 @@
+"""The week page: how many vehicles must come in, whether they fit, what changed and why."""
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from typing import Final
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse
+
+from dashboards.rows import EventLine, Money, TicketLine
+from dashboards.week import CostAtRisk, CoverageCounts, PastDue, WeekView
+from models.findings import Assessment
+from service.schedule.knowledge import fleet_costs
+from service.store import Work
+from service.tickets.costs import CostTable, starting_costs
+from service.tickets.priority import ranked
+from service.tickets.ticket import Ticket
+from service.web.errors import BadQuery
+from service.web.pages.coverage import gap_of
+from service.web.pages.frames import make_frame, show
+from service.web.pages.lines import count_words, days_late, problem_of, ticket_line, urgency_of
+from service.web.pages.situation import Situation, load_situation
+from service.web.shell import shell_of
+from service.web.wire import day_date
+
+router = APIRouter()
+
+HORIZON_DAYS: Final = 30
+EVENT_DAYS: Final = 7
+"""Days back for which shifts shared by like vehicles are told [days]: the week."""
+
+
+def name_week(day: date) -> str:
+    """Name the ISO week of a day.
+
+    Examples
+    --------
+    >>> name_week(date(2024, 12, 30)), name_week(date(2021, 1, 3))
+    ('2025-W01', '2020-W53')
+    """
+    year, week, _ = day.isocalendar()
+    return f"{year}-W{week:02d}"
+
+
+def monday_of(week: str) -> date:
+    """Give the Monday of an ISO week.
+
+    Raises
+    ------
+    BadQuery
+        There is no such week.
+
+    Examples
+    --------
+    >>> monday_of("2026-W53").isoformat()
+    '2026-12-28'
+    """
+    year, _, number = week.partition("-W")
+    try:
+        return date.fromisocalendar(int(year), int(number), 1)
+    except ValueError as err:
+        raise BadQuery("week", week, "an ISO week, such as 2031-W37") from err
+
+
+@router.get("/week")
+def this_week(request: Request) -> HTMLResponse:
+    """Show this week to the fleet manager: what to pull in, and whether the hours suffice."""
+    shell = shell_of(request)
+    with shell.store.begin(readonly=True) as work:
+        situation = load_situation(shell, work)
+        view = make_view(situation, _load_extras(work), workshop_hours=shell.settings.workshop_hours or None)
+    frame = make_frame(
+        request,
+        f"Week {view.week}",
+        assessed_at=situation.newest.made_at,
+        data_up_to=situation.data_up_to,
+    )
+    return show(view, frame)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extras:
+    """What the week page needs beside the situation.
+
+    Parameters
+    ----------
+    costs : CostTable or None
+        The fleet's own; None where it has given none.
+    sheets : set of str
+        Sheets on file.
+    weeks : tuple of str
+        Weeks with a frozen report, newest first.
+    """
+
+    costs: CostTable | None
+    sheets: set[str]
+    weeks: tuple[str, ...]
+
+
+def _load_extras(work: Work) -> Extras:
+    return Extras(
+        costs=fleet_costs(work.costs(), starting_costs()),
+        sheets={one.sheet for one in work.sheets()},
+        weeks=work.reports(),
+    )
+
+
+def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | None) -> WeekView:
+    """Put this week's page together, with what is known now.
+
+    Parameters
+    ----------
+    situation : Situation
+        How the fleet stands.
+    extras : Extras
+        Costs, sheets and weeks on file.
+    workshop_hours : float or None
+        Hours the workshop has a week [h].
+
+    Returns
+    -------
+    WeekView
+        Sums are over the rows shown.
+    """
+    week = name_week(situation.today)
+    coming = [
+        one
+        for one in ranked(situation.open_tickets)
+        if urgency_of(one) in ("pull_in_now", "plan_this_week") and one.vehicle in situation.words
+    ]
+    earlier = [one for one in extras.weeks if one < week]
+    return WeekView(
+        week=week,
+        starts_on=monday_of(week),
+        previous=earlier[0] if earlier else "",
+        following="",
+        reading="as_known_now",
+        closed_at=None,
+        late_readings=0,
+        counts=count_words(situation.words.values()),
+        needed_hours=_hours(coming, extras.costs or starting_costs()) if coming else 0.0,
+        workshop_hours=workshop_hours,
+        pull_in=tuple(_line(one, situation, extras.costs or starting_costs()) for one in coming),
+        changes=(),
+        first_week=not earlier,
+        past_due=_past_due(situation),
+        coverage=_coverage(situation, extras.sheets),
+        cost=_cost(situation.open_tickets, extras.costs),
+        events=_events(situation.newest.assessment, situation.today),
+        fleet_map=None,
+    )
+
+
+def expected_hours(ticket: Ticket, costs: CostTable) -> float:
+    """Give the workshop hours that a visit is expected to take [h]: booked ones, else by likely cause."""
+    if ticket.booked_hours is not None:
+        return ticket.booked_hours
+    causes = ticket.detail.causes if ticket.detail else ()
+    return sum(share * costs.causes[code].planned_hours for code, share in causes) or costs.look_hours
+
+
+def _hours(tickets: Iterable[Ticket], costs: CostTable) -> float:
+    return sum(expected_hours(one, costs) for one in tickets)
+
+
+def _line(ticket: Ticket, situation: Situation, costs: CostTable) -> TicketLine:
+    line = ticket_line(ticket, situation.today, situation.zone)
+    return replace(line, hours=expected_hours(ticket, costs))
+
+
+def _past_due(situation: Situation) -> tuple[PastDue, ...]:
+    late = [one for one in situation.open_tickets if days_late(one, situation.today)]
+    lines = [
+        PastDue(
+            ticket=one.ticket,
+            vehicle=one.vehicle,
+            problem=problem_of(one),
+            due_by=one.due_by or situation.today,
+            days_late=days_late(one, situation.today),
+            holding=_holding(one),
+        )
+        for one in late
+    ]
+    return tuple(sorted(lines, key=lambda line: (line.due_by, line.ticket)))
+
+
+def _holding(ticket: Ticket) -> str:
+    """Say what holds a ticket that is late; waiting for parts does not stop the clock."""
+    if ticket.status in {"raised", "reopened"}:
+        return "not_accepted"
+    if ticket.status == "accepted":
+        if ticket.reason in {"parts", "vehicle_away"}:
+            return ticket.reason
+        return "no_date" if ticket.booked_on is None else "booked"
+    return "in_work" if ticket.status == "in_work" else "awaiting_proof"
+
+
+def _coverage(situation: Situation, sheets: set[str]) -> CoverageCounts:
+    gaps = Counter(gap_of(one.vehicle, situation) for one in situation.vehicles)
+    return CoverageCounts(
+        silent=gaps["silent"],
+        partial=gaps["partial"],
+        unusable=gaps["unusable"],
+        learning=gaps["learning"],
+        off_road=gaps["off_road"],
+        without_sheet=sum(one.spec_sheet not in sheets for one in situation.vehicles),
+    )
+
+
+def _cost(tickets: Iterable[Ticket], costs: CostTable | None) -> CostAtRisk | None:
+    """Add up what open tickets are expected to cost more if they run to a complaint; None without costs.
+
+    The range treats tickets as independent: each either comes or does not (10 % and 90 % points of a normal
+    with the sum's mean and variance; 1.2816 is its 90 % point).
+    """
+    if costs is None:
+        return None
+    mean = variance = 0.0
+    for one in tickets:
+        if one.detail is None or one.probability_30d is None:
+            continue
+        dearer = costs.unplanned(one.detail.causes) - costs.planned(one.detail.causes)
+        mean += one.probability_30d * dearer
+        variance += one.probability_30d * (1 - one.probability_30d) * dearer**2
+    spread = 1.2816 * variance**0.5
+    money = Money(mean=mean, low=max(0.0, mean - spread), high=mean + spread, currency=costs.currency)
+    return CostAtRisk(
+        sum=money, horizon_days=HORIZON_DAYS, price_date=costs.price_date, revision=costs.revision
+    )
+
+
+def _events(said: Assessment | None, today: date) -> tuple[EventLine, ...]:
+    if said is None:
+        return ()
+    since = today - timedelta(days=EVENT_DAYS)
+    return tuple(
+        EventLine(
+            on=day_date(one.day),
+            scope=one.scope,
+            series=one.series,
+            unit=one.unit,
+            shift=one.shift,
+            vehicles=one.vehicles,
+        )
+        for one in said.events
+        if day_date(one.day) >= since
+    )
