@@ -57,6 +57,7 @@ def weigh(
     readings: NDArray[np.int32],
     relearned_from: int,
     as_of_day: int,
+    normal: float | None = None,
 ) -> Proof:
     """Weigh the readings that came after a repair.
 
@@ -74,6 +75,9 @@ def weigh(
         First day whose readings count [days since 1970-01-01].
     as_of_day : int
         Evaluation day; later readings are left out.
+    normal : float or None
+        Median of the plain daily values on the baseline's days, where `values` are not adjusted as the
+        ticket's numbers are; None takes the ticket's baseline.
 
     Examples
     --------
@@ -98,13 +102,14 @@ def weigh(
             relearn_pending=as_of_day < relearned_from,
         )
     median = float(np.median(found))
-    undone, unsure = _undone(ticket, median, len(found))
+    offset = 0.0 if normal is None or ticket.baseline is None else ticket.baseline - normal
+    undone, unsure = _undone(ticket, median + offset, len(found))
     return Proof(
         ticket=ticket.ticket,
         readings=int(readings[keep].sum()),
         days=len(np.unique(days[keep])),
         median=median,
-        inside_limits=_inside(ticket, median),
+        inside_limits=_inside(ticket, median, median + offset),
         shift_undone=undone,
         unsure=unsure,
     )
@@ -153,11 +158,11 @@ def progress_of(ticket: Ticket, proof: Proof, rules: Rules) -> ProofProgress:
     )
 
 
-def _inside(ticket: Ticket, median: float) -> bool | None:
-    low, high = ticket.limit_low, ticket.limit_high
+def _inside(ticket: Ticket, plain: float, adjusted: float) -> bool | None:
+    low, high, median = ticket.limit_low, ticket.limit_high, plain
     if low is None and high is None and ticket.detail is not None:
         lead = ticket.detail.readings[0]
-        low, high = lead.peers_low, lead.peers_high
+        low, high, median = lead.peers_low, lead.peers_high, adjusted
         if low is not None and high is not None:
             # The vehicle's own normal may lie outside the range of like vehicles; that is no fault.
             low, high = min(low, lead.baseline), max(high, lead.baseline)

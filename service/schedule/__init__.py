@@ -1,0 +1,1 @@
+"""What happens by itself: the nightly evaluation, replay of past dates, and the frozen weekly report."""

@@ -1,0 +1,65 @@
+"""Why a vehicle stands elsewhere than last week: exactly one main reason each."""
+
+from dataclasses import dataclass
+
+_SILENT = frozenset({"silent", "no_data"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How one vehicle stood in one week, with the versions that say so.
+
+    Parameters
+    ----------
+    word : str
+        One of the five words.
+    reason : str
+        Why it could not be judged better; empty where it could.
+    ticket, status : str
+        Its most urgent open ticket and where that stood; empty without one.
+    sheet : str
+        Spec sheet and revision; empty without one.
+    method : str
+        Method of the models.
+    costs : int
+        Revision of the cost table; 0 without one.
+    """
+
+    word: str
+    reason: str
+    ticket: str
+    status: str
+    sheet: str
+    method: str
+    costs: int
+
+
+def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
+    before: Standing | None, after: Standing | None, *, was_repaired: bool, was_cleared: bool
+) -> str:
+    """Name the main reason of a change, by code.
+
+    The order is ours: what somebody did to the vehicle comes before what changed on paper, and both
+    before new readings.
+    """
+    if before is None:
+        return "in_service"
+    if after is None:
+        return "out_of_service"
+    if after.reason in _SILENT and before.reason not in _SILENT:
+        return "data_stopped"
+    if before.reason in _SILENT and after.reason not in _SILENT:
+        return "data_back"
+    if was_repaired:
+        return "repair"
+    if was_cleared:
+        return "memory_cleared"
+    if before.sheet != after.sheet:
+        return "sheet_revised"
+    if before.method != after.method:
+        return "model_revised"
+    if before.costs != after.costs:
+        return "costs_revised"
+    if before.ticket == after.ticket != "" and before.status != after.status:
+        return "ticket_moved"
+    return "new_readings"

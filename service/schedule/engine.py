@@ -1,0 +1,71 @@
+"""What the schedule needs of the models, handed in: tests use small fakes, the service the real ones."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.findings import Assessment, Trend
+from models.panel import Daily, Fleet, Readings, Wish
+from service.tickets.costs import CostTable, starting_costs
+from service.tickets.rules import Rules
+
+
+class Walker(Protocol):
+    """Assesses one day after the other over the same history."""
+
+    def at(self, day: int) -> Assessment:
+        """Assess one day [days since 1970-01-01]."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Engine:
+    """The models' front door.
+
+    Parameters
+    ----------
+    summarise : callable
+        `models.summarise.summarise`.
+    walker : callable
+        `models.compare.Replay`; what it says of a day depends only on rows up to that day.
+    trends : callable or None
+        Every followed series of every vehicle on a day; None where not wanted.
+    """
+
+    summarise: Callable[[Readings, NDArray[np.float64]], Daily]
+    walker: Callable[[Fleet, Daily, Wish], Walker]
+    trends: Callable[[Fleet, Daily, int, Wish], tuple[Trend, ...]] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Terms:
+    """What the fleet's owner asks for.
+
+    Parameters
+    ----------
+    zone : str
+        The fleet's time zone (IANA name).
+    wish : Wish
+        What is asked of the models.
+    rules : Rules
+        Thresholds of the ticket rules.
+    prices : CostTable
+        Price of a workshop hour and of a visit that finds nothing; the fleet's own costs per cause are in
+        the store and come first.
+    """
+
+    zone: str = "UTC"
+    wish: Wish = field(default_factory=Wish)
+    rules: Rules = field(default_factory=Rules)
+    prices: CostTable = field(default_factory=starting_costs)
+
+
+def models_engine() -> Engine:
+    """Give the real models; imported only when asked for, so that web processes stay light."""
+    from models.compare import Replay
+    from models.summarise import summarise
+
+    return Engine(summarise=summarise, walker=Replay)

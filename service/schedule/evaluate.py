@@ -1,0 +1,183 @@
+"""One evaluation: fold what arrived, assess the fleet, bring the findings to the tickets, keep it all.
+
+Run twice for the same date it changes nothing the second time. Run late it is the same as on time, with what
+is known now. As of a date before the newest evaluation it keeps the assessment and leaves the tickets alone:
+they live forward only; `replay` walks them anew.
+"""
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Final
+
+from models.findings import Assessment, Trend
+from models.panel import Daily, Fleet
+from service.schedule.engine import Engine, Terms, Walker
+from service.schedule.errors import TooContested
+from service.schedule.knowledge import fleet_costs, vehicle_facts, weigh_repairs, work_done
+from service.store import AlreadyThere, StaleVersion, Store
+from service.store.work import Work
+from service.tickets.costs import CostTable
+from service.tickets.matching import WorkDone
+from service.tickets.reconcile import Action, Knowledge, reconcile
+from service.tickets.ticket import Ticket
+from service.tickets.words import to_date, to_day
+
+ATTEMPTS: Final = 5
+"""How often tickets are reconciled anew when people change them meanwhile; chosen by us."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """What an evaluation did.
+
+    Parameters
+    ----------
+    as_of : date
+        Evaluation date.
+    vehicles, findings : int
+        Vehicles looked at, findings of both tiers.
+    folded : int
+        Vehicle-days folded before.
+    actions : mapping of str to int
+        Ticket actions by kind.
+    opened : tuple of str
+        Numbers of new tickets.
+    notes : tuple of str
+        What deserves a word.
+    """
+
+    as_of: date
+    vehicles: int
+    findings: int
+    folded: int
+    actions: Mapping[str, int] = field(default_factory=dict)
+    opened: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    def counts(self) -> dict[str, int]:
+        """Give the figures for the ledger of runs."""
+        base = {"vehicles": self.vehicles, "findings": self.findings, "folded": self.folded}
+        return base | {f"tickets_{kind}": count for kind, count in sorted(self.actions.items())}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Material:
+    """What evaluations of one or many dates work on; `fleet.work` and `work` may hold later records."""
+
+    fleet: Fleet
+    daily: Daily
+    work: tuple[WorkDone, ...]
+    sheet_of: dict[str, str]
+    costs: CostTable | None
+
+
+def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: Engine) -> Report:
+    """Evaluate the fleet as of one date.
+
+    Parameters
+    ----------
+    store : Store
+        Open and migrated.
+    as_of : date
+        Everything taken and done up to the end of this local date counts.
+    now : datetime
+        When the evaluation is made, aware.
+    terms : Terms
+        What the fleet's owner asks for.
+    engine : Engine
+        The models.
+
+    Raises
+    ------
+    TooContested
+        People kept changing the same tickets.
+    StoreError
+        The store refused.
+    """
+    folded = store.fold_all(engine.summarise)
+    day = to_day(as_of)
+    with store.begin(readonly=True) as work:
+        material = load_material(work, up_to_day=day, terms=terms)
+    walker: Walker = engine.walker(material.fleet, material.daily, terms.wish)
+    assessment = walker.at(day)
+    trends = engine.trends(material.fleet, material.daily, day, terms.wish) if engine.trends else None
+    for _ in range(ATTEMPTS):
+        try:
+            with store.begin() as work:
+                report = _settle(
+                    work, assessment, trends, material=material, terms=terms, now=now, folded=folded
+                )
+                work.commit()
+        except (StaleVersion, AlreadyThere):
+            continue
+        return report
+    raise TooContested(ATTEMPTS)
+
+
+def load_material(work: Work, *, up_to_day: int, terms: Terms) -> Material:
+    """Load what evaluations up to a day work on."""
+    return Material(
+        fleet=work.fleet_facts(as_of_day=up_to_day),
+        daily=work.daily(up_to_day=up_to_day),
+        work=work_done(work.work_records(up_to_day=up_to_day)),
+        sheet_of=dict(work.sheet_of()),
+        costs=fleet_costs(work.costs(), terms.prices),
+    )
+
+
+def act(
+    tickets: tuple[Ticket, ...], assessment: Assessment, *, material: Material, terms: Terms
+) -> tuple[Action, ...]:
+    """Reconcile tickets with an assessment: pure, the caller keeps the actions."""
+    known = tuple(record for record in material.work if record.day <= assessment.day)
+    knowledge = Knowledge(
+        work=known,
+        proofs=weigh_repairs(tickets, material.fleet, material.daily, assessment, known, terms.rules),
+        vehicles=vehicle_facts(material.fleet, material.sheet_of),
+        costs=material.costs,
+        rules=terms.rules,
+    )
+    return reconcile(tickets=tickets, assessment=assessment, knowledge=knowledge)
+
+
+def _settle(
+    work: Work,
+    assessment: Assessment,
+    trends: tuple[Trend, ...] | None,
+    *,
+    material: Material,
+    terms: Terms,
+    now: datetime,
+    folded: int,
+) -> Report:
+    assessed = work.assessed_days()
+    later = [day for day in assessed if day > assessment.day]
+    work.put_assessment(assessment, now, trends=None if later else trends)
+    actions: tuple[Action, ...] = ()
+    notes: tuple[str, ...] = ()
+    if later:
+        notes = (
+            f"Evaluated up to {to_date(max(later)).isoformat()} before: the tickets are left as they are.",
+        )
+    else:
+        actions = act(work.tickets(), assessment, material=material, terms=terms)
+        for action in actions:
+            work.put_ticket(action.ticket, action.events, read_version=action.read_version)
+    return make_report(assessment, actions, folded=folded, notes=notes)
+
+
+def make_report(
+    assessment: Assessment, actions: tuple[Action, ...], *, folded: int, notes: tuple[str, ...] = ()
+) -> Report:
+    """Sum an evaluation up."""
+    return Report(
+        as_of=to_date(assessment.day),
+        vehicles=len(assessment.vehicles),
+        findings=len(assessment.findings),
+        folded=folded,
+        actions=Counter(action.kind for action in actions),
+        opened=tuple(action.ticket.ticket for action in actions if action.kind == "open"),
+        notes=notes,
+    )

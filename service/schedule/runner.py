@@ -1,0 +1,188 @@
+"""Who runs what is due: one process of several, elected through the store, exactly once each.
+
+A run is claimed in the ledger before it starts, so that of processes that race only one runs it. Dues that
+passed while everything was down are run in order when somebody is up again: none is skipped silently. A job
+that runs twice for the same due changes nothing the second time.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from typing import Any, Final
+
+from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.interval import IntervalTrigger
+
+from service.schedule.engine import Engine, Terms
+from service.schedule.evaluate import evaluate
+from service.schedule.timetable import (
+    NIGHTLY,
+    NIGHTLY_AT,
+    Due,
+    Entry,
+    TimetableTrigger,
+    due_between,
+    fleet_zone,
+    latest_due,
+    timetable,
+)
+from service.schedule.weekly import freeze_week
+from service.store import Store
+from service.tickets.words import to_day
+
+POST: Final = "scheduler"
+"""Name of the post that one process holds."""
+
+BEAT: Final = timedelta(minutes=1)
+"""How often the holder gives a sign of life and looks for what is due; chosen by us."""
+
+ATTEMPTS: Final = 3
+"""How often a failing run is tried before the next one may go on."""
+
+Now = Callable[[], datetime]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """One run that this process has done."""
+
+    due: Due
+    counts: dict[str, int]
+
+
+class Runner:
+    """Takes part in running the schedule.
+
+    Parameters
+    ----------
+    store : Store
+        Open and migrated.
+    now : callable
+        Gives the present time, aware.
+    terms : Terms
+        What the fleet's owner asks for.
+    engine : Engine
+        The models.
+    owner : str
+        Unique to the process.
+    nightly_at : time
+        Local time of the nightly evaluation.
+    """
+
+    def __init__(
+        self,
+        *,
+        store: Store,
+        now: Now,
+        terms: Terms,
+        engine: Engine,
+        owner: str,
+        nightly_at: time = NIGHTLY_AT,
+    ) -> None:
+        self._store = store
+        self._now = now
+        self._terms = terms
+        self._engine = engine
+        self._owner = owner
+        self._entries = timetable(fleet_zone(terms.zone), nightly_at=nightly_at)
+        self._running: Due | None = None
+        self._scheduler: BackgroundScheduler | None = None
+
+    def start(self) -> None:
+        """Start waking up: at each due instant, and every minute to be elected and to catch up."""
+        scheduler = BackgroundScheduler(
+            timezone="UTC",
+            job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1},
+        )
+        for entry in self._entries:
+            scheduler.add_job(self.tick, TimetableTrigger(entry), id=f"due-{entry.job}")
+        minute = IntervalTrigger(seconds=int(BEAT.total_seconds()), timezone="UTC")
+        scheduler.add_job(self.tick, minute, id="catch-up", next_run_time=self._now())
+        scheduler.add_job(self.beat, minute, id="beat")
+        scheduler.start()
+        self._scheduler = scheduler
+
+    def stop(self) -> None:
+        """Stop waking up, wait for the run under way, and give the post up."""
+        if self._scheduler is not None:
+            self._scheduler.shutdown(wait=True)
+            self._scheduler = None
+        self._store.resign(POST, self._owner)
+
+    def beat(self) -> None:
+        """Give a sign of life while a run is under way, so that nobody takes it over."""
+        due, now = self._running, self._now()
+        if due is None:
+            return
+        self._store.elect(POST, self._owner, now)
+        with self._store.begin() as work:
+            work.beat_run(due.entry.job, due.at, now, self._owner)
+            work.commit()
+
+    def tick(self) -> tuple[Outcome, ...]:
+        """Run everything that is due, if this process holds the post.
+
+        Returns
+        -------
+        tuple of Outcome
+            Runs that this call has done, in order.
+
+        Raises
+        ------
+        Exception
+            What a job raised, after the ledger has it; the run is tried again at the next tick, at most
+            three times in all.
+        """
+        if self._running is not None or not self._store.elect(POST, self._owner, self._now()):
+            return ()
+        return tuple(outcome for due in self._waiting() if (outcome := self._run(due)) is not None)
+
+    def _waiting(self) -> tuple[Due, ...]:
+        """List what is due and not done; at the very first start only the newest of each job."""
+        now = self._now()
+        found: list[Due] = []
+        with self._store.begin(readonly=True) as work:
+            for entry in self._entries:
+                last = work.last_run(entry.job)
+                if last is None:
+                    found.append(latest_due(entry, now))
+                else:
+                    found.extend(due_between(last.due_at, now, [entry]))
+        return tuple(sorted(found, key=lambda due: (due.at, due.entry.job)))
+
+    def _run(self, due: Due) -> Outcome | None:
+        with self._store.begin() as work:
+            claimed = work.claim_run(due.entry.job, due.at, self._now(), self._owner, attempts=ATTEMPTS)
+            work.commit()
+        if not claimed:
+            return None
+        self._running = due
+        try:
+            counts = self._job(due)
+        except Exception as err:
+            self._finish(due, "failed", {}, f"{type(err).__name__}: {err}")
+            raise
+        finally:
+            self._running = None
+        self._finish(due, "done", counts, "")
+        return Outcome(due=due, counts=counts)
+
+    def _job(self, due: Due) -> dict[str, int]:
+        entry: Entry = due.entry
+        day_before = entry.local_day(due.at) - timedelta(days=1)
+        if entry.job == NIGHTLY:
+            report = evaluate(
+                self._store, as_of=day_before, now=self._now(), terms=self._terms, engine=self._engine
+            )
+            return report.counts()
+        with self._store.begin() as work:
+            week = freeze_week(work, after_day=to_day(day_before), now=self._now(), terms=self._terms)
+            work.commit()
+        return {"reports": 1 if week else 0}
+
+    def _finish(self, due: Due, outcome: str, counts: dict[str, Any], error: str) -> None:
+        with self._store.begin() as work:
+            work.finish_run(
+                due.entry.job, due.at, self._now(), outcome, owner=self._owner, counts=counts, error=error
+            )
+            work.commit()

@@ -1,0 +1,324 @@
+"""The weekly report: how the fleet stands on Monday morning, frozen once and never rewritten.
+
+The report of a week is made on its Monday from the evaluation as of the Sunday before, and from the tickets
+as they stood when it was due. Made late, or twice, it says the same; frozen, it stays.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass
+from datetime import date, datetime, timedelta
+from typing import Any, Final
+
+import orjson
+
+from models.findings import Assessment, VehicleState
+from service.schedule.changes import Standing, main_reason
+from service.schedule.engine import Terms
+from service.schedule.knowledge import fleet_costs
+from service.schedule.timetable import MONDAY, WEEKLY_AT, fleet_zone
+from service.store.work import Work
+from service.tickets.costs import CostTable
+from service.tickets.priority import ranked, vehicle_words
+from service.tickets.reconcile import stamp
+from service.tickets.ticket import Ticket, is_open
+from service.tickets.words import to_date, to_day
+
+FORMAT: Final = 1
+"""Version of the report's JSON."""
+
+_WORDS: Final = ("pull_in_now", "plan_this_week", "watch", "steady", "cannot_say")
+_COMING: Final = frozenset({"pull_in_now", "plan_this_week"})
+_Z80: Final = 1.2815515655446004
+"""90 % point of the normal distribution: half width of an 80 % range in standard deviations."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Week:
+    """One ISO week in the fleet's zone.
+
+    Parameters
+    ----------
+    label : str
+        `2031-W37`.
+    monday : date
+        Its first day.
+    """
+
+    label: str
+    monday: date
+
+    @property
+    def before(self) -> str:
+        """Label of the week before."""
+        return week_of(self.monday - timedelta(days=7)).label
+
+
+def week_of(on: date) -> Week:
+    """Give the ISO week of a local day.
+
+    Examples
+    --------
+    >>> week_of(date(2027, 1, 1)).label, week_of(date(2027, 1, 4)).label
+    ('2026-W53', '2027-W01')
+    """
+    year, number, weekday = on.isocalendar()
+    return Week(label=f"{year:04d}-W{number:02d}", monday=on - timedelta(days=weekday - 1))
+
+
+def freeze_week(work: Work, *, after_day: int, now: datetime, terms: Terms) -> str:
+    """Freeze the report that is due on the morning after an evaluated day; empty text on other mornings.
+
+    Parameters
+    ----------
+    work : Work
+        Unit of work; the caller commits.
+    after_day : int
+        Evaluated day [days since 1970-01-01]; only a Sunday has a report the next morning.
+    now : datetime
+        When it is frozen, aware.
+    terms : Terms
+        What the fleet's owner asks for.
+
+    Returns
+    -------
+    str
+        Label of the week when this call froze it, else empty text.
+    """
+    monday = to_date(after_day + 1)
+    if monday.weekday() != MONDAY:
+        return ""
+    week = week_of(monday)
+    body = build(work, week, terms=terms)
+    if body is None:
+        return ""
+    text = orjson.dumps(body, option=orjson.OPT_SORT_KEYS).decode()
+    return week.label if work.freeze_report(week.label, text, now) else ""
+
+
+def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
+    """Make a week's report; None where no evaluation was made by then."""
+    sunday = to_day(week.monday) - 1
+    assessment = work.assessment(sunday)
+    if assessment is None:
+        return None
+    due_at = datetime.combine(week.monday, WEEKLY_AT, tzinfo=fleet_zone(terms.zone))
+    tickets = work.tickets(as_of=max(due_at, stamp(sunday)))
+    costs = fleet_costs(work.costs(), terms.prices)
+    fleet = work.fleet_facts(as_of_day=sunday)
+    revision_of = {
+        vehicle: f"{fleet.sheets[place].sheet} {fleet.sheets[place].revision}" if place >= 0 else ""
+        for vehicle, place in zip(fleet.vehicles, fleet.sheet.tolist(), strict=True)
+    }
+    standings = _standings(assessment, tickets, revision_of, costs)
+    previous = work.report(week.before)
+    before = None if previous is None else orjson.loads(previous.body)
+    records = work.work_records(from_day=sunday - 6, up_to_day=sunday)
+    cleared = {r.vehicle for r in records if r.kind in {"memory_cleared", "battery_replaced"}}
+    cleared |= {b.vehicle for b in assessment.breaks if b.reason == "memory_cleared" and b.day > sunday - 7}
+    return {
+        "format": FORMAT,
+        "week": week.label,
+        "monday": week.monday.isoformat(),
+        "as_of": to_date(assessment.day).isoformat(),
+        "stale_days": sunday - assessment.day,
+        "method": assessment.method,
+        "counts": _counts(standings),
+        "coverage": _coverage(assessment.vehicles, revision_of),
+        "coming": [_line(ticket) for ticket in _coming(tickets, standings)],
+        "past_due": [_late_line(ticket, week.monday) for ticket in _past_due(tickets, week.monday)],
+        "changes": _changes(
+            standings,
+            {} if before is None else before["standings"],
+            repaired={r.vehicle for r in records if r.kind == "repair"},
+            cleared=cleared,
+        ),
+        "first_week": before is None,
+        "cost": None if costs is None else _cost_at_risk(tickets, costs, terms.wish.horizon_days),
+        "events": [
+            asdict(event) | {"on": to_date(event.day).isoformat()} for event in _week_events(work, sunday)
+        ],
+        "standings": {vehicle: asdict(standing) for vehicle, standing in sorted(standings.items())},
+    }
+
+
+def _standings(
+    assessment: Assessment,
+    tickets: Iterable[Ticket],
+    revision_of: Mapping[str, str],
+    costs: CostTable | None,
+) -> dict[str, Standing]:
+    own = [ticket for ticket in tickets if is_open(ticket)]
+    words = vehicle_words(assessment.vehicles, own)
+    states = {state.vehicle: state for state in assessment.vehicles}
+    worst: dict[str, Ticket] = {}
+    for ticket in ranked(own):
+        worst.setdefault(ticket.vehicle, ticket)
+    return {
+        vehicle: Standing(
+            word=word,
+            reason=states[vehicle].reason,
+            ticket=worst[vehicle].ticket if vehicle in worst else "",
+            status=worst[vehicle].status if vehicle in worst else "",
+            sheet=revision_of.get(vehicle, ""),
+            method=assessment.method,
+            costs=0 if costs is None else costs.revision,
+        )
+        for vehicle, word in words.items()
+    }
+
+
+def _counts(standings: Mapping[str, Standing]) -> dict[str, int]:
+    counts = dict.fromkeys(_WORDS, 0)
+    for standing in standings.values():
+        counts[standing.word] += 1
+    return {"in_service": len(standings), **counts}
+
+
+def _coverage(states: Iterable[VehicleState], revision_of: Mapping[str, str]) -> dict[str, list[str]]:
+    kinds: dict[str, list[str]] = {
+        "silent": [],
+        "partial": [],
+        "unusable": [],
+        "learning": [],
+        "off_road": [],
+    }
+    kind_of = {
+        "silent": "silent",
+        "no_data": "silent",
+        "no_warm_idle": "partial",
+        "no_usable_state": "unusable",
+        "learning": "learning",
+        "off_road": "off_road",
+    }
+    for state in states:
+        if state.reason in kind_of:
+            kinds[kind_of[state.reason]].append(state.vehicle)
+    kinds["without_sheet"] = [vehicle for vehicle, sheet in sorted(revision_of.items()) if not sheet]
+    return kinds
+
+
+def _coming(tickets: Iterable[Ticket], standings: Mapping[str, Standing]) -> tuple[Ticket, ...]:
+    return ranked(
+        ticket
+        for ticket in tickets
+        if is_open(ticket)
+        and ticket.priority in _COMING
+        and ticket.status not in {"done", "deferred"}
+        and ticket.resting_since is None
+        and ticket.vehicle in standings
+    )
+
+
+def _line(ticket: Ticket) -> dict[str, Any]:
+    return {
+        "ticket": ticket.ticket,
+        "vehicle": ticket.vehicle,
+        "depot": ticket.depot,
+        "priority": ticket.priority,
+        "cause": ticket.cause_1,
+        "evidence": ticket.evidence,
+        "probability_30d": ticket.probability_30d,
+        "due_by": None if ticket.due_by is None else ticket.due_by.isoformat(),
+        "booked_on": None if ticket.booked_on is None else ticket.booked_on.isoformat(),
+        "booked_hours": ticket.booked_hours,
+        "first_check": ticket.detail.checks[0].text if ticket.detail else "",
+        "minutes": ticket.detail.checks[0].minutes if ticket.detail else None,
+    }
+
+
+def _past_due(tickets: Iterable[Ticket], monday: date) -> list[Ticket]:
+    """Due on the 8th is past due from the 9th on; waiting for parts does not stop the clock."""
+    late = [
+        ticket
+        for ticket in tickets
+        if is_open(ticket)
+        and ticket.status not in {"done", "deferred"}
+        and ticket.resting_since is None
+        and ticket.due_by is not None
+        and ticket.due_by < monday
+    ]
+    return sorted(late, key=lambda ticket: (ticket.due_by or date.max, ticket.ticket))
+
+
+def _late_line(ticket: Ticket, monday: date) -> dict[str, Any]:
+    due_by = ticket.due_by or monday
+    return _line(ticket) | {"days_late": (monday - due_by).days, "holding": holding(ticket)}
+
+
+def holding(ticket: Ticket) -> str:
+    """Say by its code what holds an open ticket."""
+    if ticket.status in {"raised", "reopened"}:
+        return "not_accepted"
+    if ticket.status == "in_work":
+        return "in_work"
+    if ticket.status == "done":
+        return "awaiting_proof"
+    if ticket.reason in {"parts", "vehicle_away"} and ticket.booked_on is None:
+        return ticket.reason
+    return "booked" if ticket.booked_on is not None else "no_date"
+
+
+def _changes(
+    after: Mapping[str, Standing],
+    before: Mapping[str, Mapping[str, Any]],
+    *,
+    repaired: set[str],
+    cleared: set[str],
+) -> list[dict[str, str]]:
+    if not before:
+        return []
+    changes = []
+    for vehicle in sorted(set(after) | set(before)):
+        then = Standing(**before[vehicle]) if vehicle in before else None
+        now = after.get(vehicle)
+        if then is not None and now is not None and then.word == now.word:
+            continue
+        changes.append(
+            {
+                "vehicle": vehicle,
+                "before": "" if then is None else then.word,
+                "after": "" if now is None else now.word,
+                "reason": main_reason(
+                    then, now, was_repaired=vehicle in repaired, was_cleared=vehicle in cleared
+                ),
+            }
+        )
+    return changes
+
+
+def _cost_at_risk(tickets: Iterable[Ticket], costs: CostTable, horizon_days: int) -> dict[str, Any]:
+    """Sum the expected extra cost of waiting: P (unplanned - planned), to the cent of its rows."""
+    rows, variance = [], 0.0
+    for ticket in ranked(tickets):
+        if not is_open(ticket) or ticket.status == "done" or ticket.detail is None:
+            continue
+        p = (ticket.probability_fault or 0.0) * (ticket.probability_crossing or 0.0)
+        extra = costs.unplanned(ticket.detail.causes) - costs.planned(ticket.detail.causes)
+        rows.append({"ticket": ticket.ticket, "probability": p, "sum": round(p * extra, 2)})
+        variance += p * (1 - p) * extra * extra
+    mean = round(sum(float(str(row["sum"])) for row in rows), 2)
+    half = _Z80 * variance**0.5
+    return {
+        "mean": mean,
+        "low": round(max(0.0, mean - half), 2),
+        "high": round(mean + half, 2),
+        "currency": costs.currency,
+        "price_date": costs.price_date.isoformat(),
+        "revision": costs.revision,
+        "horizon_days": horizon_days,
+        "rows": rows,
+    }
+
+
+def _week_events(work: Work, sunday: int) -> list[Any]:
+    """One notice for each scope and series of the week: the day it was largest."""
+    largest: dict[tuple[str, str], Any] = {}
+    for day in work.assessed_days():
+        if not sunday - 6 <= day <= sunday:
+            continue
+        assessment = work.assessment(day)
+        for event in assessment.events if assessment is not None else ():
+            kept = largest.get((event.scope, event.series))
+            if kept is None or abs(event.shift) > abs(kept.shift):
+                largest[(event.scope, event.series)] = event
+    return [largest[key] for key in sorted(largest)]
