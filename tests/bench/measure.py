@@ -1,0 +1,122 @@
+"""Measure detection on simulated fleets: `python -m tests.bench.measure --seeds 1001,1002`.
+
+Prints the service beside the four comparison methods on the same data, then the service by cause and by speed. Seeds
+1 to 20 are for tuning; 1001 and up are measured once, at the end, and nothing is changed after looking at them.
+"""
+
+import argparse
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+from models.panel import Wish
+from service.demo.fleet import History, healthy_fleet, make_fleet
+from tests.bench.rivals import RIVALS, make_panel
+from tests.bench.routes import Outcome, by_columns, by_files
+from tests.bench.score import Tally, poisson_interval, pool, tally
+from tests.bench.table import methods_table, slope_class, split_table
+
+OURS = "Forelamp"
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
+
+
+def _seeds(text: str) -> list[int]:
+    found: list[int] = []
+    for part in text.split(","):
+        first, dash, last = part.partition("-")
+        found += range(int(first), int(last) + 1) if dash else [int(first)]
+    return found
+
+
+def _outcome(history: History, asked: argparse.Namespace, wish: Wish) -> Outcome:
+    if asked.direct:
+        return by_columns(history, every=asked.every, wish=wish)
+    with tempfile.TemporaryDirectory() as folder:
+        return by_files(history, Path(folder), every=asked.every, wish=wish)
+
+
+def _measure(asked: argparse.Namespace) -> None:
+    wish = Wish(false_tickets=asked.knob)
+    results: dict[str, list[Tally]] = {}
+    final: list[Tally] = []
+    for seed in asked.seeds:
+        begun = time.perf_counter()
+        history = make_fleet(seed, vehicles=asked.vehicles, days=asked.days, per_day=asked.per_day)
+        made = time.perf_counter() - begun
+        if not asked.no_rivals:
+            panel = make_panel(history)
+            for name, method in RIVALS.items():
+                results.setdefault(name, []).append(tally(history, method(panel)))
+        outcome = _outcome(history, asked, wish)
+        results.setdefault(OURS, []).append(tally(history, outcome.tickets))
+        final.append(tally(history, outcome.at_end))
+        steps = ", ".join(f"{name} {spent:.1f} s" for name, spent in outcome.seconds.items())
+        _say(f"seed {seed}: {len(history.rows)} snapshots made in {made:.1f} s; {steps}; {dict(outcome.counts)}")
+        _say(methods_table({OURS: results[OURS][-1]}))
+    pooled = {name: pool(tallies) for name, tallies in results.items()}
+    _say(f"\n{len(asked.seeds)} fleets pooled\n" + methods_table(pooled))
+    _say("\ncauses as they stand at the end\n" + methods_table({OURS: pool(final)}))
+    _say("\n" + split_table(pooled[OURS], "cause", lambda case: case.truth.cause))
+    _say("\n" + split_table(pooled[OURS], "speed", slope_class))
+    if asked.misses:
+        _list_misses(pooled[OURS])
+
+
+def _list_misses(result: Tally) -> None:
+    _say("\nnot in time")
+    for case in result.cases:
+        if case.complained and not case.in_time:
+            truth = case.truth
+            late = "never" if case.first is None else f"day {case.first.day - truth.onset}"
+            _say(
+                f"{truth.vehicle} {truth.cause} {truth.shape}, {truth.complaint - truth.onset} days to the "
+                f"complaint, bound {truth.bound_days:.1f}: {late}"
+            )
+    _say("\nfalse")
+    for ticket in result.false:
+        _say(f"{ticket.vehicle} day {ticket.day}: {', '.join(ticket.causes)}")
+
+
+def _measure_healthy(asked: argparse.Namespace) -> None:
+    _say("healthy fleets: false tickets per 100 vehicle-months against the knob")
+    for knob in (0.1, 0.5, 2.0):
+        results = []
+        for seed in asked.seeds:
+            history = healthy_fleet(seed, vehicles=asked.healthy_vehicles)
+            outcome = _outcome(history, asked, replace(Wish(), false_tickets=knob))
+            results.append(tally(history, outcome.tickets))
+        result = pool(results)
+        low, high = (bound * 100 / result.sound_months for bound in poisson_interval(len(result.false)))
+        rate = 100 * len(result.false) / result.sound_months
+        _say(f"knob {knob}: {rate:.3f} ({low:.3f}-{high:.3f}; {len(result.false)} tickets)")
+
+
+def main() -> None:
+    """Read the command line and measure."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.measure", description=__doc__)
+    parser.add_argument("--seeds", type=_seeds, default=[1], help="such as 1001,1002 or 1-20 (default 1)")
+    parser.add_argument("--vehicles", type=int, default=200)
+    parser.add_argument("--days", type=int, default=420)
+    parser.add_argument("--per-day", type=float, default=1.6, help="snapshots per vehicle-day")
+    parser.add_argument("--every", type=int, default=1, help="days between evaluations")
+    parser.add_argument("--knob", type=float, default=0.1, help="false tickets per 100 vehicle-months")
+    parser.add_argument("--direct", action="store_true", help="from columns, without files and store")
+    parser.add_argument("--no-rivals", action="store_true", help="leave the comparison methods out")
+    parser.add_argument("--misses", action="store_true", help="list faults not found and false tickets")
+    parser.add_argument("--healthy", action="store_true", help="healthy fleets of 26 weeks at three knobs")
+    parser.add_argument("--healthy-vehicles", type=int, default=500)
+    asked = parser.parse_args()
+    if asked.healthy:
+        _measure_healthy(asked)
+    else:
+        _measure(asked)
+
+
+if __name__ == "__main__":
+    main()
