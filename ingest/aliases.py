@@ -20,7 +20,7 @@ SCOPES: Final = ("device", "sheet", "fleet")
 COLUMNS: Final = frozenset(("scope", "scope_id", "name", "parameter", "unit"))
 _BRACKET = re.compile(r"(.*\S)\s*\[([^\[\]]*)\]", re.DOTALL)
 _RELATIVE = re.compile(r"vac|vacuum|gauge|boost|depression|relative", re.IGNORECASE)
-_WORDS = re.compile(r"[A-Za-z][a-z]*|[A-Z]+")
+_WORDS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+")
 _ABSOLUTE = ("MAP", "BARO")
 
 Meaning = tuple[str, str]

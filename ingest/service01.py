@@ -284,10 +284,9 @@ def _read_wide_range(sensor: str, pid: int, data: bytes, maxima: bytes) -> dict[
     ratio_max, volt_max, current_max = maxima[0], maxima[1], maxima[2]
     first, second = _word(data), _word(data[2:])
     ratio = first * ratio_max / 65535 if ratio_max else first * 2 / 65536
-    values = {f"EQ_RAT{sensor}": ratio}
     if pid < 0x34:
-        values[f"O2S{sensor}_WIDE_V"] = second * volt_max / 65535 if volt_max else second * 8 / 65536
-    else:
-        scale = current_max / 32768 if current_max else 1 / 256
-        values[f"O2S{sensor}_MA"] = (second - 32768) * scale
-    return values
+        volts = second * volt_max / 65535 if volt_max else second * 8 / 65536
+        return {f"EQ_RAT{sensor}": ratio, f"O2S{sensor}_WIDE_V": volts}
+    scale = current_max / 32768 if current_max else 1 / 256
+    # a name of its own: a vehicle may answer both identifiers of one sensor
+    return {f"EQ_RAT{sensor}_BY_CURRENT": ratio, f"O2S{sensor}_MA": (second - 32768) * scale}
