@@ -121,6 +121,36 @@ class History(Unit):
         """Count stored snapshots."""
         return int(self._connection.scalar(select(func.count()).select_from(SNAPSHOT)) or 0)
 
+    def late_count(self, *, from_at: datetime, to_at: datetime, received_after: datetime) -> int:
+        """Count snapshots taken in a span that were received only later.
+
+        Parameters
+        ----------
+        from_at, to_at : datetime
+            Taken from the first on and before the second, aware.
+        received_after : datetime
+            Received later than this, aware.
+
+        Returns
+        -------
+        int
+            Found vehicle by vehicle through the index on time taken: a span is a small part of the history.
+        """
+        query = (
+            select(func.count())
+            .select_from(VEHICLE)
+            .join(
+                SNAPSHOT,
+                and_(
+                    SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no,
+                    SNAPSHOT.c.taken_us >= to_us(from_at),
+                    SNAPSHOT.c.taken_us < to_us(to_at),
+                ),
+            )
+            .where(SNAPSHOT.c.received_us > to_us(received_after))
+        )
+        return int(self._connection.scalar(query) or 0)
+
     def last_seen(self) -> tuple[LastSeen, ...]:
         """Give the newest reading of every vehicle, sorted by the fleet's own number."""
         mine = SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no
