@@ -173,7 +173,9 @@ def describe_values(values: Iterable[type]) -> dict[str, Schema]:
         Schemas by name, those of nested values included.
     """
     _, found = msgspec.json.schema_components(
-        values, ref_template="#/components/schemas/{name}", schema_hook=lambda _: {}
+        values,
+        ref_template="#/components/schemas/{name}",
+        schema_hook=lambda _: {"description": "Any JSON value."},
     )
     return dict(found)
 

@@ -121,7 +121,9 @@ def _kind(schema: dict[str, Any]) -> str:
     if "enum" in schema:
         return ", ".join(f"<code>{escape(str(one))}</code>" for one in schema["enum"])
     if schema.get("type") == "array":
-        return f"list of {_kind(schema.get('items', {}))}"
+        return f"list of {_kind(schema.get('items') or {})}"
+    if "const" in schema:
+        return f"<code>{escape(str(schema['const']))}</code>"
     kind = schema.get("type", "any")
     said = " or ".join(kind) if isinstance(kind, list) else str(kind)
     return escape(f"{said} ({schema['format']})" if "format" in schema else said)

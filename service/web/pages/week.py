@@ -1,47 +1,41 @@
 """The week page: how many vehicles must come in, whether they fit, what changed and why."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
-from typing import Final
+from datetime import date, datetime, time, timedelta
+from typing import Any, Final
 
+import orjson
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.rows import EventLine, Money, TicketLine
-from dashboards.week import CostAtRisk, CoverageCounts, PastDue, WeekView
+from dashboards.week import CostAtRisk, CoverageCounts, PastDue, Reading, WeekView
 from models.findings import Assessment
+from service.schedule.engine import Terms
 from service.schedule.knowledge import fleet_costs
+from service.schedule.weekly import build, holding, week_of
 from service.store import Work
 from service.tickets.costs import CostTable, starting_costs
 from service.tickets.priority import ranked
 from service.tickets.ticket import Ticket
-from service.web.errors import BadQuery
+from service.web.errors import BadQuery, NotFound
 from service.web.pages.coverage import gap_of
-from service.web.pages.frames import make_frame, show
+from service.web.pages.frames import make_frame, show, zone_of
 from service.web.pages.lines import count_words, days_late, problem_of, ticket_line, urgency_of
+from service.web.pages.report import Edges, changes_of, report_view
 from service.web.pages.situation import Situation, load_situation
+from service.web.query import choose, number_day
 from service.web.shell import shell_of
 from service.web.wire import day_date
 
 router = APIRouter()
 
+_READINGS: Final[Mapping[str, Reading]] = {"as_closed": "as_closed", "as_known_now": "as_known_now"}
 HORIZON_DAYS: Final = 30
 EVENT_DAYS: Final = 7
 """Days back for which shifts shared by like vehicles are told [days]: the week."""
-
-
-def name_week(day: date) -> str:
-    """Name the ISO week of a day.
-
-    Examples
-    --------
-    >>> name_week(date(2024, 12, 30)), name_week(date(2021, 1, 3))
-    ('2025-W01', '2020-W53')
-    """
-    year, week, _ = day.isocalendar()
-    return f"{year}-W{week:02d}"
 
 
 def monday_of(week: str) -> date:
@@ -50,7 +44,7 @@ def monday_of(week: str) -> date:
     Raises
     ------
     BadQuery
-        There is no such week.
+        There is no such week, or it is written otherwise.
 
     Examples
     --------
@@ -59,9 +53,12 @@ def monday_of(week: str) -> date:
     """
     year, _, number = week.partition("-W")
     try:
-        return date.fromisocalendar(int(year), int(number), 1)
+        monday = date.fromisocalendar(int(year), int(number), 1)
     except ValueError as err:
         raise BadQuery("week", week, "an ISO week, such as 2031-W37") from err
+    if week_of(monday).label != week:
+        raise BadQuery("week", week, "an ISO week, such as 2031-W37")
+    return monday
 
 
 @router.get("/week")
@@ -69,8 +66,44 @@ def this_week(request: Request) -> HTMLResponse:
     """Show this week to the fleet manager: what to pull in, and whether the hours suffice."""
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
-        situation = load_situation(shell, work)
-        view = make_view(situation, _load_extras(work), workshop_hours=shell.settings.workshop_hours or None)
+        return _show_now(request, work)
+
+
+@router.get("/week/{week}")
+def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLResponse:
+    """Show a week as its report was closed, or made anew with what is known now."""
+    monday = monday_of(week)
+    choose("reading", reading, ("as_closed", "as_known_now"))
+    shell = shell_of(request)
+    zone = zone_of(shell)
+    with shell.store.begin(readonly=True) as work:
+        kept = work.report(week)
+        if kept is None and week == week_of(shell.clock.now().astimezone(zone).date()).label:
+            return _show_now(request, work)
+        if kept is None:
+            raise NotFound("weekly report", week)
+        body = orjson.loads(kept.body)
+        if reading == "as_known_now":
+            body = build(work, week_of(monday), terms=Terms(zone=str(zone))) or body
+        start = datetime.combine(monday - timedelta(days=7), time(), zone)
+        late = work.late_count(from_at=start, to_at=start + timedelta(days=7), received_after=kept.frozen_at)
+        weeks = work.reports()
+        made_at = work.assessed_at(number_day(date.fromisoformat(body["as_of"])))
+    edges = Edges(
+        reading=_READINGS[reading],
+        closed_at=kept.frozen_at.astimezone(zone),
+        late_readings=late,
+        previous=max((one for one in weeks if one < week), default=""),
+        following=min((one for one in weeks if one > week), default=""),
+        workshop_hours=shell.settings.workshop_hours or None,
+    )
+    return show(report_view(body, edges), make_frame(request, f"Week {week}", assessed_at=made_at))
+
+
+def _show_now(request: Request, work: Work) -> HTMLResponse:
+    shell = shell_of(request)
+    situation = load_situation(shell, work)
+    view = make_view(situation, _load_extras(work), workshop_hours=shell.settings.workshop_hours or None)
     frame = make_frame(
         request,
         f"Week {view.week}",
@@ -92,18 +125,24 @@ class Extras:
         Sheets on file.
     weeks : tuple of str
         Weeks with a frozen report, newest first.
+    body : mapping
+        The newest report; empty before the first.
     """
 
     costs: CostTable | None
     sheets: set[str]
     weeks: tuple[str, ...]
+    body: Mapping[str, Any]
 
 
 def _load_extras(work: Work) -> Extras:
+    weeks = work.reports()
+    newest = work.report(weeks[0]) if weeks else None
     return Extras(
         costs=fleet_costs(work.costs(), starting_costs()),
         sheets={one.sheet for one in work.sheets()},
-        weeks=work.reports(),
+        weeks=weeks,
+        body={} if newest is None else orjson.loads(newest.body),
     )
 
 
@@ -124,16 +163,16 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
     WeekView
         Sums are over the rows shown.
     """
-    week = name_week(situation.today)
+    week = week_of(situation.today)
     coming = [
         one
         for one in ranked(situation.open_tickets)
         if urgency_of(one) in ("pull_in_now", "plan_this_week") and one.vehicle in situation.words
     ]
-    earlier = [one for one in extras.weeks if one < week]
+    earlier = [one for one in extras.weeks if one < week.label]
     return WeekView(
-        week=week,
-        starts_on=monday_of(week),
+        week=week.label,
+        starts_on=week.monday,
         previous=earlier[0] if earlier else "",
         following="",
         reading="as_known_now",
@@ -143,8 +182,8 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
         needed_hours=_hours(coming, extras.costs or starting_costs()) if coming else 0.0,
         workshop_hours=workshop_hours,
         pull_in=tuple(_line(one, situation, extras.costs or starting_costs()) for one in coming),
-        changes=(),
-        first_week=not earlier,
+        changes=changes_of(extras.body),
+        first_week=extras.body["first_week"] if extras.body else not earlier,
         past_due=_past_due(situation),
         coverage=_coverage(situation, extras.sheets),
         cost=_cost(situation.open_tickets, extras.costs),
@@ -179,22 +218,11 @@ def _past_due(situation: Situation) -> tuple[PastDue, ...]:
             problem=problem_of(one),
             due_by=one.due_by or situation.today,
             days_late=days_late(one, situation.today),
-            holding=_holding(one),
+            holding=holding(one),
         )
         for one in late
     ]
     return tuple(sorted(lines, key=lambda line: (line.due_by, line.ticket)))
-
-
-def _holding(ticket: Ticket) -> str:
-    """Say what holds a ticket that is late; waiting for parts does not stop the clock."""
-    if ticket.status in {"raised", "reopened"}:
-        return "not_accepted"
-    if ticket.status == "accepted":
-        if ticket.reason in {"parts", "vehicle_away"}:
-            return ticket.reason
-        return "no_date" if ticket.booked_on is None else "booked"
-    return "in_work" if ticket.status == "in_work" else "awaiting_proof"
 
 
 def _coverage(situation: Situation, sheets: set[str]) -> CoverageCounts:

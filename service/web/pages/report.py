@@ -1,0 +1,157 @@
+"""A weekly report as it was frozen, put into the week page's view."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from dashboards.rows import Counts, EventLine, Money, TicketLine, Urgency
+from dashboards.week import Change, CostAtRisk, CoverageCounts, PastDue, Reading, WeekView
+from dashboards.words import CAUSES, say
+from service.web.pages.lines import URGENCIES, as_urgency
+
+Body = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edges:
+    """What is not in the report itself.
+
+    Parameters
+    ----------
+    reading : Reading
+        As closed, or as known now.
+    closed_at : datetime
+        When it was frozen, in the fleet's zone.
+    late_readings : int
+        Readings of its week that came after that.
+    previous, following : str
+        Weeks with a report before and after; empty for none.
+    workshop_hours : float or None
+        Hours the workshop has a week [h].
+    """
+
+    reading: Reading
+    closed_at: datetime
+    late_readings: int
+    previous: str
+    following: str
+    workshop_hours: float | None
+
+
+def report_view(body: Body, edges: Edges) -> WeekView:
+    """Put a report into the page's view; the report's own sums are shown, nothing is added up anew.
+
+    Parameters
+    ----------
+    body : mapping
+        The report.
+    edges : Edges
+        What is not in it.
+
+    Returns
+    -------
+    WeekView
+        For the template.
+    """
+    coverage = body["coverage"]
+    return WeekView(
+        week=body["week"],
+        starts_on=date.fromisoformat(body["monday"]),
+        previous=edges.previous,
+        following=edges.following,
+        reading=edges.reading,
+        closed_at=edges.closed_at,
+        late_readings=edges.late_readings,
+        counts=Counts(**body["counts"]),
+        needed_hours=_hours(body["coming"]),
+        workshop_hours=edges.workshop_hours,
+        pull_in=tuple(_line(one) for one in body["coming"]),
+        changes=changes_of(body),
+        first_week=body["first_week"],
+        past_due=tuple(_late(one) for one in body["past_due"]),
+        coverage=CoverageCounts(**{kind: len(found) for kind, found in coverage.items()}),
+        cost=_cost(body["cost"]),
+        events=tuple(_event(one) for one in body["events"]),
+        fleet_map=None,
+    )
+
+
+def _hours(coming: list[dict[str, Any]]) -> float | None:
+    """Add up booked hours; unknown as soon as one visit has none."""
+    booked = [one["booked_hours"] for one in coming]
+    return None if None in booked else float(sum(booked))
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
+
+
+def _problem(one: Mapping[str, Any]) -> str:
+    return say(CAUSES, one["cause"]) if one["cause"] else "raised by hand"
+
+
+def _line(one: Mapping[str, Any]) -> TicketLine:
+    return TicketLine(
+        ticket=one["ticket"],
+        vehicle=one["vehicle"],
+        urgency=as_urgency(one["priority"]),
+        status="",
+        problem=_problem(one),
+        first_check=one["first_check"],
+        minutes=one["minutes"],
+        due_by=_day(one["due_by"]),
+        booked_on=_day(one["booked_on"]),
+        depot=one["depot"],
+        hours=one["booked_hours"],
+    )
+
+
+def _late(one: Mapping[str, Any]) -> PastDue:
+    return PastDue(
+        ticket=one["ticket"],
+        vehicle=one["vehicle"],
+        problem=_problem(one),
+        due_by=date.fromisoformat(one["due_by"]),
+        days_late=one["days_late"],
+        holding=one["holding"],
+    )
+
+
+def changes_of(body: Body) -> tuple[Change, ...]:
+    """Give the changes that a report tells; none for an empty one."""
+    return tuple(
+        Change(
+            vehicle=one["vehicle"],
+            before=_standing(one["before"]),
+            after=_standing(one["after"]),
+            reason=one["reason"],
+        )
+        for one in body.get("changes", ())
+    )
+
+
+def _standing(word: str) -> Urgency | None:
+    return as_urgency(word) if word in URGENCIES else None
+
+
+def _cost(cost: Mapping[str, Any] | None) -> CostAtRisk | None:
+    if cost is None:
+        return None
+    return CostAtRisk(
+        sum=Money(mean=cost["mean"], low=cost["low"], high=cost["high"], currency=cost["currency"]),
+        horizon_days=cost["horizon_days"],
+        price_date=date.fromisoformat(cost["price_date"]),
+        revision=cost["revision"],
+    )
+
+
+def _event(one: Mapping[str, Any]) -> EventLine:
+    return EventLine(
+        on=date.fromisoformat(one["on"]),
+        scope=one["scope"],
+        series=one["series"],
+        unit=one["unit"],
+        shift=one["shift"],
+        vehicles=one["vehicles"],
+    )
