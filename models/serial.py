@@ -168,7 +168,7 @@ def effective_size(count: ArrayLike, correlation: ArrayLike) -> NDArray[np.float
     r = np.maximum(r, 0.0)
     size = np.maximum(n, 1.0)
     tail = r / (1.0 - r) - r * (1.0 - r**size) / (size * (1.0 - r) ** 2)
-    return np.asarray(n / (1.0 + 2.0 * tail))
+    return np.asarray(np.minimum(n, n / (1.0 + 2.0 * tail)))
 
 
 def block_indices(count: int, block: int, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
