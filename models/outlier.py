@@ -355,11 +355,14 @@ def _follows(column: NDArray[np.float64], others: NDArray[np.float64]) -> bool:
 
 
 def _threshold(known: NDArray[np.float64], level: float, *, extra: bool) -> float:
-    """Find the score above which the p-value is at or below the level."""
-    allowed = math.floor(level * (len(known) + extra) + 1e-9) - 1
-    if allowed < 0:
+    """Find the score above which the p-value is at or below the level.
+
+    p counts the row itself: as one more beside the known ones (extra), or as one among them.
+    """
+    places = math.floor(level * (len(known) + extra) + 1e-9)
+    if places < 1:
         return math.inf
-    return float(np.sort(known)[::-1][min(allowed, len(known) - 1)])
+    return float(np.sort(known)[::-1][min(places - extra, len(known) - 1)])
 
 
 def _explain(
