@@ -23,6 +23,12 @@ NEVER: Final = 10**6
 WORST: Final = 1.3
 """Severity at which an unrepaired fault stops growing; chosen by us."""
 
+EARLIEST: Final = 45
+"""First day on which a fault may begin: some weeks of health come first."""
+
+HEARD: Final = 0.7
+"""Share of a fault's growth that should not fall into a silent spell; chosen by us."""
+
 _SLOW: Final = ("throttle_deposits", "battery_ageing")
 """Faults that grow over months; common practice, no source."""
 
@@ -162,19 +168,38 @@ def _grow(rng: np.random.Generator, cause: str, steps: float) -> tuple[Literal["
         return "step", float(np.exp(rng.uniform(np.log(20), np.log(70))))
     if cause in _SLOW:
         return "ramp", float(np.exp(rng.uniform(np.log(70), np.log(240))))
-    quick = rng.random() < 0.1
-    low, high = (10, 28) if quick else (28, 200)
+    quick = rng.random() < 0.08
+    low, high = (10, 30) if quick else (30, 200)
     return "ramp", float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
+def _onset(rng: np.random.Generator, heard: NDArray[np.bool_], length: float) -> int:
+    """Draw an onset after a healthy stretch whose ramp is mostly heard: silence is no test of a method."""
+    days = len(heard)
+    latest = max(EARLIEST + 1, int(days - 0.85 * length))
+    best, most = EARLIEST, -1.0
+    for _ in range(12):
+        onset = int(rng.integers(EARLIEST, latest)) if latest > EARLIEST + 1 else days // 2
+        share = float(heard[onset : onset + max(1, int(length))].mean())
+        if share > HEARD:
+            return onset
+        if share > most:
+            best, most = onset, share
+    return best
+
+
 def _one_fault(
-    rng: np.random.Generator, vehicle: int, cause: str, days: int, strengths: Strengths, banks: int
+    rng: np.random.Generator,
+    vehicle: int,
+    cause: str,
+    heard: NDArray[np.bool_],
+    strengths: Strengths,
+    banks: int,
 ) -> Fault:
     shape, to_one = _grow(rng, cause, strengths.steps)
     power = 1.0 if rng.random() < 0.6 else float(rng.uniform(0.8, 1.6))
     first_level = float(rng.uniform(0.6, 0.95)) if cause not in _SUDDEN else 1.0
-    latest = max(46, int(days - 0.85 * to_one))
-    onset = int(rng.integers(45, latest)) if latest > 46 else int(days // 2)
+    onset = _onset(rng, heard, to_one)
     noticed = float(rng.uniform(0.85, 1.1))
     wait = to_one if shape == "step" else to_one * noticed ** (1 / power)
     complaint = onset + max(1, round(wait))
@@ -189,16 +214,27 @@ def _one_fault(
         days_to_one=to_one,
         power=power,
         first_level=first_level,
-        size=float(rng.uniform(0.9, 1.35)),
+        size=float(rng.uniform(1.0, 1.45)),
         sign=1 if rng.random() < 0.5 else -1,
         bank=int(rng.integers(0, banks)),
     )
 
 
 def draw_faults(
-    rng: np.random.Generator, roster: Roster, days: int, share: float, strengths: Strengths
+    rng: np.random.Generator,
+    roster: Roster,
+    silent: NDArray[np.bool_],
+    share: float,
+    strengths: Strengths,
 ) -> tuple[Fault, ...]:
     """Plant one fault in a share of the vehicles, all causes alike often.
+
+    Parameters
+    ----------
+    silent : bool array of shape (V, days)
+        Days without any snapshot.
+    share : float
+        Share of vehicles with a fault.
 
     Returns
     -------
@@ -220,7 +256,7 @@ def draw_faults(
             continue
         free.remove(fitting)
         banks = TYPES[roster.kind[fitting]].banks
-        faults.append(_one_fault(rng, int(fitting), cause, days, strengths, banks))
+        faults.append(_one_fault(rng, int(fitting), cause, ~silent[fitting], strengths, banks))
     return tuple(sorted(faults, key=lambda fault: fault.vehicle))
 
 
@@ -255,7 +291,7 @@ def _apply_elsewhere(effects: Effects, fault: Fault, s: Floats) -> None:
         case "throttle_deposits":
             effects.deposits[v] = 0.26 * s
         case "load_switch_stuck":
-            which = 0 if fault.size < 1.15 else 1  # air conditioning more often than steering
+            which = 0 if fault.size < 1.3 else 1  # air conditioning more often than steering
             effects.switch[v] = np.where(s > 0, 1 + which % len(SWITCHES), 0)
         case "charging_low":
             effects.running_v[v], effects.rest_v[v], effects.crank_v[v] = -1.3 * s, -0.22 * s, -0.4 * s

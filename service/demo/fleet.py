@@ -202,7 +202,7 @@ def make_fleet(
     roster = make_roster(draw[2], vehicles, days, kind)
     silent, spells = silent_spells(draw[3], vehicles, days, kind.gaps)
     rows = make_rows(draw[3], roster, climate, silent, weekday, per_day)
-    faults = draw_faults(draw[4], roster, days, fault_share, kind)
+    faults = draw_faults(draw[4], roster, silent, fault_share, kind)
     circumstances = make_circumstances(draw[5], roster, day_of_year, kind)
     mended, cleared = fault_jobs(draw[6], faults, days, kind)
     resets = (*circumstances.resets, *cleared)

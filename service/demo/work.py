@@ -40,7 +40,7 @@ def _fix(rng: np.random.Generator, fault: Fault, day: int, cause: str, notes: st
         vehicle=fault.vehicle,
         day=day - 1,
         hour=float(rng.uniform(18, 22.5)),
-        kind="repair",
+        kind="battery_replaced" if cause == "battery_ageing" and rng.random() < 0.5 else "repair",
         cause=cause,
         parts_cost=round(float(np.exp(rng.normal(4.6, 0.8))), 2),
         labour_hours=round(float(rng.uniform(0.4, 4.0)), 1),
@@ -77,9 +77,8 @@ def fault_jobs(
             wrong = str(rng.choice([cause for cause in CAUSES if cause not in (fault.cause, "unknown")]))
             early = fault.complaint_day + int(rng.integers(2, wait - 1))
             jobs.append(_fix(rng, fault, early, wrong, "no better afterwards"))
-        jobs.append(
-            _fix(rng, fault, fault.end_day, fault.cause if rng.random() < 0.9 else "", "complaint gone")
-        )
+        cause = fault.cause if rng.random() < 0.9 else ""
+        jobs.append(_fix(rng, fault, fault.end_day, cause, "complaint gone"))
         if rng.random() < 0.5 or fault.cause == "battery_ageing":
             told = bool(rng.random() < 0.5)
             resets.append(Reset(vehicle=fault.vehicle, day=fault.end_day, recorded=told, reason="repair"))
