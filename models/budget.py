@@ -206,12 +206,8 @@ def forecast_budget(
     by_depot = np.zeros((draws, depots), dtype=np.int64)
     repairs = 0
     for depot in range(depots):
-        counts = _draw_counts(
-            rate * factor[:, depot : depot + 1],
-            coming_months[:, depot],
-            tuple(one for one in tickets if one.depot == depot),
-            rng,
-        )
+        here = tuple(one for one in tickets if one.depot == depot)
+        counts = _draw_counts(rate * factor[:, depot : depot + 1], coming_months[:, depot], here, rng)
         cost = _draw_costs(counts, centre, prices, rng)
         repairs += int(counts.sum())
         cells[..., depot] = _describe(cost)

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from models.arguments import as_columns, demand_share
+from models.columns import ROWS_PER_COLUMN, usable_columns
 from models.errors import OutOfRangeError, ShapeError
 from models.multiple import conformal_p, conformal_p_within
 from models.robust import mad_sigma, middle
@@ -33,26 +34,11 @@ TREES: Final = 200
 LEAST_ROWS: Final = 8
 """Fewest vehicles that can be compared with each other [1]; the fleet's own minimum for like vehicles."""
 
-ROWS_PER_COLUMN: Final = 5
-"""Rows for each column below which the determinant method chokes and shrinkage takes over [1]."""
-
-LEAST_LEVELS: Final = 5
-"""Fewest different values of a usable column [1]; chosen by us: coarser ones put rows on a grid of ties."""
-
-MOST_AT_ONE_VALUE: Final = 0.4
-"""Largest share of rows on one value [1]; chosen by us: at half of them MinCovDet is singular."""
-
-MOST_MISSING: Final = 0.5
-"""Largest share of rows without a value [1]; chosen by us: beyond it the column is more guess than data."""
-
 CLIP_SPREADS: Final = 3.0
 """Where shrinkage, which is not robust itself, pulls rows in before learning [spreads]; chosen by us."""
 
 LEAST_SHARE: Final = 0.15
 """Share of the score from which a feature is named [1]; chosen by us: a reader wants one to three names."""
-
-SAME: Final = 1e-6
-"""Share of a column not explained by others below which it says nothing new [1]; chosen by us."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -208,7 +194,7 @@ def second_opinion(
         teaching = teaching[::2]
     if len(teaching) < LEAST_ROWS:
         return _no_opinion(len(rows), names, f"fewer than {LEAST_ROWS} rows to compare with")
-    kept, dropped = _usable_columns(teaching, names)
+    kept, dropped = usable_columns(teaching, names)
     if not kept:
         return _no_opinion(len(rows), (), "no usable feature", dropped)
     scale = _Scale(teaching[:, kept])
@@ -217,11 +203,8 @@ def second_opinion(
     score, forest, distance = scorer.score(inside)
     for column in (score, forest, distance):
         column[empty] = np.nan
-    if reference is None:
-        known, p = score[~empty], conformal_p_within(score)
-    else:
-        known = scorer.score(scale.apply(calibrating[:, kept]))[0]
-        p = conformal_p(known, score)
+    known = score[~empty] if reference is None else scorer.score(scale.apply(calibrating[:, kept]))[0]
+    p = conformal_p_within(score) if reference is None else conformal_p(known, score)
     used = tuple(names[place] for place in kept)
     leading, words = _explain(scorer, inside, score, p <= explain_below, used)
     return OutlierView(
@@ -235,7 +218,7 @@ def second_opinion(
         columns=used,
         dropped=dropped,
         method=f"isolation forest + {scorer.shape_method}",
-        notes=(*scorer.notes, *(() if reference is not None else ("ranked within the group",))),
+        notes=scorer.notes if reference is not None else (*scorer.notes, "ranked within the group"),
     )
 
 
@@ -307,51 +290,6 @@ def _as_table(values: ArrayLike, names: tuple[str, ...], name: str) -> NDArray[n
     if len(set(names)) != len(names):
         raise OutOfRangeError("names", "all different", names)
     return table
-
-
-def _usable_columns(
-    table: NDArray[np.float64], names: tuple[str, ...]
-) -> tuple[list[int], tuple[tuple[str, str], ...]]:
-    """Choose the columns that the scores can digest, and say why the others were left out."""
-    kept: list[int] = []
-    dropped: list[tuple[str, str]] = []
-    enough = len(table) >= ROWS_PER_COLUMN * table.shape[1]
-    centred = np.nan_to_num(table - middle(table.T), nan=0.0)
-    for place, name in enumerate(names):
-        reason = _fault_of(table[:, place])
-        # With few rows any column follows from the others; then only a plain repeat of one counts.
-        others = [kept] if enough else [[one] for one in kept]
-        if not reason and any(_follows(centred[:, place], centred[:, group]) for group in others if group):
-            reason = "follows from the features before it"
-        if reason:
-            dropped.append((name, reason))
-        else:
-            kept.append(place)
-    return kept, tuple(dropped)
-
-
-def _fault_of(column: NDArray[np.float64]) -> str:
-    """Say what makes a column unusable by itself; empty when nothing does."""
-    there = column[~np.isnan(column)]
-    if len(there) < (1.0 - MOST_MISSING) * len(column):
-        return "missing in more than half of the rows"
-    levels, counts = np.unique(there, return_counts=True)
-    if len(levels) == 1:
-        return "constant"
-    if len(levels) < LEAST_LEVELS:
-        return f"only {len(levels)} different values"
-    if counts.max() > MOST_AT_ONE_VALUE * len(there):
-        return f"{counts.max()} of {len(there)} rows share one value"
-    return ""
-
-
-def _follows(column: NDArray[np.float64], others: NDArray[np.float64]) -> bool:
-    """Tell whether a column is a linear mixture of others."""
-    # Columns of very different units would lose the small one: bring them to length 1 first.
-    basis = np.column_stack([np.ones(len(column)), others / np.linalg.norm(others, axis=0)])
-    deviation = column - column.mean()
-    left = deviation - basis @ np.linalg.lstsq(basis, deviation, rcond=None)[0]
-    return bool(np.linalg.norm(left) < SAME * np.linalg.norm(deviation))
 
 
 def _threshold(known: NDArray[np.float64], level: float, *, extra: bool) -> float:
