@@ -275,5 +275,5 @@ def _count_unknown(cells: Cells, meaning: Meaning) -> dict[str, int]:
         }
     )
     for keys in cells.other.values():
-        found.update(keys)
+        found.update(list(keys))
     return dict(found)

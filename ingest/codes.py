@@ -60,7 +60,7 @@ NOTES: Final[Mapping[str, str]] = {
     "byte-order-mark": "The text began with a byte-order mark, which was taken off.",
     "duplicate-in-batch": "Snapshots that say again what an earlier one in the same body said.",
     "leap-second": "Times that name a leap second, read as the instant after it.",
-    "at-sensor-end": "Readings at a sensor's end; kept, but they speak of sensor or wiring, not of the engine.",
+    "at-sensor-end": "Readings at a sensor's end; kept, but they speak of its wiring, not of the engine.",
     "o2-not-in-trim": "Oxygen sensors that take no part in fuel trim; their trim was left out.",
     "nan-as-missing": "NaN in number columns of a Parquet file, taken for missing values.",
     "other-vehicle-named": "Items that name another vehicle than the one named for the whole file.",

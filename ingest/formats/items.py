@@ -136,19 +136,22 @@ def _explain(item: bytes, error: Exception) -> tuple[str, str]:
         return "bad-encoding", "The item is not UTF-8."
     if isinstance(error, RecursionError):
         return "bad-json", "The item is nested too deep."
-    if _holds_not_finite(item):
-        return "not-finite", "NaN and Infinity are no JSON numbers; leave a missing value out."
+    if "out of range" in str(error) or _names_not_finite(item):
+        return (
+            "not-finite",
+            "NaN, Infinity and numbers beyond all bounds are none; leave a missing value out.",
+        )
     return "bad-json", f"The item is not JSON: {error}."
 
 
-def _holds_not_finite(item: bytes) -> bool:
-    """Tell whether the item would be JSON but for NaN or Infinity, or holds a number beyond all bounds."""
+def _names_not_finite(item: bytes) -> bool:
+    """Tell whether the item would be JSON but for NaN or Infinity."""
     found: list[str] = []
     try:
         json.loads(item, parse_constant=found.append)
     except (ValueError, RecursionError):
         return False
-    return bool(found) or b"e" in item.lower()
+    return bool(found)
 
 
 def _gather(reading: _Reading) -> Cells:

@@ -96,7 +96,7 @@ def _read_piece(table: pa.Table, start: int) -> Cells:
     columns: list[Column] = []
     odometer = np.full(table.num_rows, np.nan)
     switches = np.full((table.num_rows, len(SWITCHES)), -1, dtype=np.int8)
-    missing = 0
+    missing = personal = 0
     for name, chunked in zip(table.column_names, table.columns, strict=True):
         column = chunked.combine_chunks()
         if name in _TEXTS:
@@ -104,9 +104,10 @@ def _read_piece(table: pa.Table, start: int) -> Cells:
         elif name in ENVELOPE:
             _read_beside(name, column, odometer, switches, faults)
         else:
-            read, empty = _read_column(name, column)
+            read, empty, dropped = _read_column(name, column)
             columns.append(read)
             missing += empty
+            personal += dropped
     cells = gather(
         index=range(start, start + table.num_rows),
         texts=texts,
@@ -114,6 +115,7 @@ def _read_piece(table: pa.Table, start: int) -> Cells:
         switches=switches,
         columns=columns,
         faults=faults,
+        personal_fields=personal,
     )
     if missing:
         cells.notes["nan-as-missing"] = missing
@@ -124,6 +126,8 @@ def _read_texts(name: str, column: pa.Array, faults: list[Fault]) -> list[str]:
     kind = _plain_type(column)
     if _is_text(kind) or pa.types.is_integer(kind) or pa.types.is_timestamp(kind) or pa.types.is_null(kind):
         cast = column.cast(kind) if pa.types.is_dictionary(column.type) else column
+        if pa.types.is_timestamp(kind) and kind.tz is not None:
+            cast = cast.cast(pa.timestamp("us", "UTC"), safe=False)  # written with Z, to the microsecond
         texts = cast.cast(pa.string(), safe=False).to_pylist()
         return [(text or "").strip() for text in texts]
     faults.extend(
@@ -180,25 +184,24 @@ def _to_numbers(column: pa.Array) -> tuple[NDArray[np.intp], NDArray[np.float64]
     return np.flatnonzero(valid), np.asarray(values, dtype=np.float64)
 
 
-def _read_column(name: str, column: pa.Array) -> tuple[Column, int]:
-    """Read a value column; gives also how many NaN were taken for missing."""
+def _read_column(name: str, column: pa.Array) -> tuple[Column, int, int]:
+    """Read a value column; gives also how many NaN were missing, and how many personal parts were dropped."""
     kind = _plain_type(column)
     if _is_number(kind) or pa.types.is_boolean(kind):
         plain = column.cast(kind) if pa.types.is_dictionary(column.type) else column
         rows, values = _to_numbers(plain)
         kept = ~np.isnan(values)
         kinds = np.full(int(kept.sum()), FLAG if pa.types.is_boolean(kind) else NUMBER, dtype=np.int8)
-        return Column(name=name, row=rows[kept], value=values[kept], kind=kinds), int((~kept).sum())
+        return Column(name=name, row=rows[kept], value=values[kept], kind=kinds), int((~kept).sum()), 0
     rows = np.flatnonzero(column.is_valid().to_numpy(zero_copy_only=False))
-    found = [_make_plain(value, is_text=_is_text(kind)) for value in column.drop_null().to_pylist()]
-    told = tell_kinds(found)
-    return Column(name=name, row=rows, value=told.value, kind=told.kind, objects=told.objects), 0
+    found = [_make_plain(value) for value in column.drop_null().to_pylist()]
+    told = tell_kinds([value for value, _ in found])
+    read = Column(name=name, row=rows, value=told.value, kind=told.kind, objects=told.objects)
+    return read, 0, sum(dropped for _, dropped in found)
 
 
-def _make_plain(value: object, *, is_text: bool) -> object:
-    """Make a value of a nested or dated column fit for JSON; texts stay as they are."""
-    if is_text:
-        return str(value).strip()
+def _make_plain(value: object) -> tuple[object, int]:
+    """Make a value that is no number fit for JSON, without its personal parts."""
     if isinstance(value, dict | list):
-        return strip_personal(value)[0]
-    return str(value)
+        return strip_personal(value)
+    return str(value).strip(), 0
