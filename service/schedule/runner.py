@@ -8,6 +8,7 @@ that runs twice for the same due changes nothing the second time.
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
+from threading import Lock
 from typing import Any, Final
 
 from apscheduler.schedulers.background import BackgroundScheduler
@@ -86,6 +87,7 @@ class Runner:
         self._owner = owner
         self._entries = timetable(fleet_zone(terms.zone), nightly_at=nightly_at)
         self._running: Due | None = None
+        self._alone = Lock()
         self._scheduler: BackgroundScheduler | None = None
 
     def start(self) -> None:
@@ -97,7 +99,8 @@ class Runner:
         for entry in self._entries:
             scheduler.add_job(self.tick, TimetableTrigger(entry), id=f"due-{entry.job}")
         minute = IntervalTrigger(seconds=int(BEAT.total_seconds()), timezone="UTC")
-        scheduler.add_job(self.tick, minute, id="catch-up", next_run_time=self._now())
+        scheduler.add_job(self.tick, id="first")
+        scheduler.add_job(self.tick, minute, id="catch-up")
         scheduler.add_job(self.beat, minute, id="beat")
         scheduler.start()
         self._scheduler = scheduler
@@ -133,9 +136,14 @@ class Runner:
             What a job raised, after the ledger has it; the run is tried again at the next tick, at most
             three times in all.
         """
-        if self._running is not None or not self._store.elect(POST, self._owner, self._now()):
-            return ()
-        return tuple(outcome for due in self._waiting() if (outcome := self._run(due)) is not None)
+        if not self._alone.acquire(blocking=False):
+            return ()  # another thread of this process is at it, in order
+        try:
+            if not self._store.elect(POST, self._owner, self._now()):
+                return ()
+            return tuple(outcome for due in self._waiting() if (outcome := self._run(due)) is not None)
+        finally:
+            self._alone.release()
 
     def _waiting(self) -> tuple[Due, ...]:
         """List what is due and not done; at the very first start only the newest of each job."""

@@ -1,17 +1,16 @@
 """Take back what evaluations did from a day on, so that the same days can be walked anew."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
 from typing import Final
 
 from sqlalchemy import delete, select
 
-from service.store.columns import to_day
 from service.store.packing import unpack
 from service.store.tables import ASSESSMENT, TICKET, TICKET_EVENT, TICKET_VERSION, TREND
 from service.store.work import Work
+from service.store.workshop import ticket_row
 from service.store.zones import DAY_US
-from service.tickets.ticket import EXPORT_COLUMNS, Ticket
+from service.tickets.ticket import Ticket
 
 _BY_ITSELF: Final = frozenset({"system", "record"})
 """Roles that act without a person."""
@@ -82,15 +81,5 @@ def _put_back(work: Work, number: str) -> None:
     if body is None:
         connection.execute(delete(TICKET).where(TICKET.c.ticket == number))
         return
-    ticket = unpack(body, Ticket)
-    values = {name: _stored(getattr(ticket, name)) for name in EXPORT_COLUMNS}
-    values |= {"body": body, "version": ticket.version}
-    for name in ("raised_at", "updated_at", "closed_at"):
-        values[name] = getattr(ticket, name)
+    values = ticket_row(unpack(body, Ticket))
     connection.execute(TICKET.update().where(TICKET.c.ticket == number).values(**values))
-
-
-def _stored(value: object) -> object:
-    if isinstance(value, date) and not isinstance(value, datetime):
-        return to_day(value)
-    return value

@@ -1,0 +1,134 @@
+"""A small store and made-up models, to run the schedule on."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from ingest.records import SpecSheet, Vehicle
+from models.findings import Assessment, Finding, SeriesReading, VehicleState
+from models.panel import Daily, Fleet, Wish
+from models.summarise import summarise
+from service.schedule.engine import Engine
+from service.store import Store, open_store
+from service.tickets.words import to_day
+
+START = datetime(2031, 1, 1, tzinfo=UTC)
+
+
+def make_finding(vehicle: str, day: int, **changes: object) -> Finding:
+    """Give a mixture finding past the ticket level."""
+    lead = SeriesReading(
+        series="LONGFT1@warm_idle",
+        parameter="LONGFT1",
+        state="warm_idle",
+        unit="%",
+        direction="up",
+        baseline=1.0,
+        level=7.0,
+        baseline_from=day - 90,
+        baseline_to=day - 30,
+        baseline_days=40,
+        recent_days=20,
+        noise=1.5,
+        drift_per_week=0.8,
+        drift_low=0.5,
+        drift_high=1.1,
+        strength=6.0,
+    )
+    plain = Finding(
+        vehicle=vehicle,
+        group="mixture",
+        tier="ticket",
+        rule="drift",
+        method="made up 1",
+        score=15.0,
+        ticket_level=12.0,
+        watch_level=8.0,
+        onset_day=day - 20,
+        causes=(("fuel_delivery_low", 0.7), ("unknown", 0.3)),
+        lead=lead,
+        series=(lead,),
+        quiet=("VPWR@warm_idle",),
+        probability_30d=0.6,
+        probability_crossing=0.5,
+        probability_fault=0.8,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+@dataclass
+class MadeUp:
+    """Models that say what they are told: findings from a day on, by vehicle.
+
+    Every call is remembered, so that tests can count.
+    """
+
+    since: dict[str, int] = field(default_factory=dict)
+    silent: set[str] = field(default_factory=set)
+    method: str = "made up 1"
+    asked: list[int] = field(default_factory=list)
+    failing: int = 0
+    hook: Callable[[int], None] | None = None
+
+    def engine(self) -> Engine:
+        """Give them as the schedule wants them."""
+        return Engine(summarise=summarise, walker=self._walker)
+
+    def _walker(self, fleet: Fleet, daily: Daily, wish: Wish) -> "Walk":  # noqa: ARG002
+        return Walk(models=self, vehicles=fleet.vehicles)
+
+
+@dataclass
+class Walk:
+    """One walk over the days."""
+
+    models: MadeUp
+    vehicles: tuple[str, ...]
+
+    def at(self, day: int) -> Assessment:
+        """Say what was told."""
+        self.models.asked.append(day)
+        if self.models.failing:
+            self.models.failing -= 1
+            raise RuntimeError("made to fail")
+        if self.models.hook is not None:
+            self.models.hook(day)
+        found = {name for name, first in self.models.since.items() if first <= day}
+        return Assessment(
+            day=day,
+            method=self.models.method,
+            findings=tuple(make_finding(v, self.models.since[v]) for v in self.vehicles if v in found),
+            vehicles=tuple(
+                VehicleState(
+                    vehicle=vehicle,
+                    word="cannot_say" if vehicle in self.models.silent else "steady",
+                    reason="silent" if vehicle in self.models.silent else "",
+                    last_day=day,
+                    readings=20,
+                )
+                for vehicle in self.vehicles
+            ),
+        )
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    """Give a store with four vehicles and one sheet."""
+    opened = open_store(f"sqlite:///{tmp_path / 'fleet.db'}", fleet_zone="Europe/Vienna")
+    opened.migrate()
+    with opened.begin() as work:
+        work.put_sheets([SpecSheet(sheet="HARROW-24", revision=1, source="shop manual")], START)
+        rows = [Vehicle(vehicle=f"V-{n}", spec_sheet="HARROW-24", depot="North") for n in range(1, 5)]
+        work.put_vehicles(rows, START)
+        work.commit()
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def models() -> MadeUp:
+    """Give models that find one fault from 10 March 2031 on."""
+    return MadeUp(since={"V-2": to_day(date(2031, 3, 10))})
