@@ -36,7 +36,7 @@ class Settings:
     pages_behind_proxy: bool = _told("A reverse proxy before the pages signs people in.", False)
     max_body_mb: int = _told("Largest request body, counted unpacked [million bytes].", 32)
     schedule: bool = _told("Whether this process takes part in running the schedule.", True)
-    evaluate_at: str = _told("Time of the nightly evaluation in the fleet's zone, HH:MM.", "02:00")
+    evaluate_at: str = _told("Time of the nightly evaluation in the fleet's zone, HH:MM.", "02:10")
     false_tickets: float = _told("False tickets that the fleet will stand [per 100 vehicle-months].", 0.1)
     workshop_hours: float = _told("Workshop hours a week; 0 for not given [h].", 0.0)
     currency: str = _told("Currency of costs (ISO 4217).", "EUR")

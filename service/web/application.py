@@ -1,5 +1,8 @@
 """The web application: routers, middleware, and one answer for every error."""
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -27,9 +30,16 @@ def make_application(shell: Shell) -> FastAPI:
     Returns
     -------
     FastAPI
-        Ready to serve. It opens nothing and starts nothing.
+        Ready to serve. It opens nothing and starts nothing; when the server stops, it closes the store.
     """
+
+    @asynccontextmanager
+    async def closing(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        shell.store.close()
+
     app = FastAPI(
+        lifespan=closing,
         title=openapi.TITLE,
         version=openapi.VERSION,
         openapi_url=None,

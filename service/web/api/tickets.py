@@ -1,6 +1,6 @@
 """POST /api/v1/tickets/{ticket}/events: moving a ticket along its life-cycle from another program."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from typing import Literal
 
@@ -9,9 +9,11 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
+from ingest.parameters import CAUSES
+from ingest.records import WorkRecord
 from service.auth import Grant
+from service.store import KeptWork, Work
 from service.store import StaleVersion as StoreStale
-from service.store import Work
 from service.tickets import lifecycle
 from service.tickets.effects import Event, Facts
 from service.tickets.ticket import Role, Ticket, TicketEvent
@@ -32,6 +34,9 @@ CalledEvent = Literal[
 ]  # fmt: skip
 """Events that a caller may start; the others follow from evaluations."""
 
+RECORDING = frozenset({"record_repair", "record_no_fault"})
+"""Events that keep a work record with them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventMessage:
@@ -49,6 +54,9 @@ class EventMessage:
     confirmed: bool = False
     readings: str = ""
     note: str = ""
+    work: Literal["repair", "battery_replaced"] = "repair"
+    parts_cost: float | None = None
+    labour_hours: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +167,8 @@ def read_message(body: bytes) -> EventMessage:
     )
     if unknown:
         raise BodyInvalid(f"there is no field '{unknown[0]}' in it", f"/{unknown[0]}")
+    if message.cause not in ("", *CAUSES):
+        raise BodyInvalid(f"'{message.cause}' is no cause; allowed: {', '.join(CAUSES)}", "/cause")
     if message.done_at is not None and message.done_at.tzinfo is None:
         raise BodyInvalid("a time needs its offset, such as 2031-03-04T06:12:09-05:00", "/done_at")
     return message
@@ -175,7 +185,7 @@ def _move(shell: Shell, grant: Grant, number: str, message: EventMessage) -> Tic
         if before.version != message.version:
             raise StaleVersion(number, message.version, before.version, msgspec.to_builtins(before))
         role = _role_for(before, message.event, grant)
-        facts = _facts(work, message)
+        facts = _facts(work, before, message, now, grant.name)
         after = lifecycle.apply(before, message.event, role=role, at=now, by=grant.name, facts=facts)
         line = lifecycle.event_row(
             before, after, event=message.event, role=role, by=grant.name, at=now, note=message.note
@@ -218,8 +228,8 @@ def allowed_events(ticket: Ticket, grant: Grant) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _facts(work: Work, message: EventMessage) -> Facts:
-    return Facts(
+def _facts(work: Work, ticket: Ticket, message: EventMessage, now: datetime, who: str) -> Facts:
+    facts = Facts(
         reason=message.reason,
         on=message.on,
         hours=message.hours,
@@ -230,6 +240,30 @@ def _facts(work: Work, message: EventMessage) -> Facts:
         confirmed=message.confirmed,
         readings=message.readings,
     )
+    if message.event not in RECORDING or message.done_at is None:
+        return facts
+    record = _keep_record(work, ticket, message, now, who)
+    return replace(facts, done_day=record.day, record=record.number)
+
+
+def _keep_record(work: Work, ticket: Ticket, message: EventMessage, now: datetime, who: str) -> KeptWork:
+    """Keep the work record that belongs to the event, in the same transaction."""
+    kind = "no_fault_found" if message.event == "record_no_fault" else message.work
+    record = WorkRecord(
+        vehicle=ticket.vehicle,
+        done_at=message.done_at or now,
+        kind=kind,
+        cause=message.cause,
+        ticket=ticket.ticket,
+        parts_cost=message.parts_cost,
+        labour_hours=message.labour_hours,
+        notes=message.note,
+    )
+    loads = work.put_work([record], now, who=who)
+    if loads.refused:
+        raise BodyInvalid(loads.refused[0].detail, f"/{loads.refused[0].field}")
+    found = work.work_records(ticket=ticket.ticket)
+    return next(one for one in found if one.kind == kind and one.done_at == record.done_at)
 
 
 def _answer(value: object) -> Response:

@@ -1,5 +1,6 @@
 """The jobs page."""
 
+from datetime import time
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Request
@@ -31,7 +32,10 @@ def jobs_page(request: Request) -> HTMLResponse:
 
 def _upcoming(shell: Shell, zone: ZoneInfo) -> tuple[NextRun, ...]:
     now = shell.clock.now()
-    coming = [NextRun(job=entry.job, due=next_due(entry, now).astimezone(zone)) for entry in timetable(zone)]
+    coming = [
+        NextRun(job=entry.job, due=next_due(entry, now).astimezone(zone))
+        for entry in timetable(zone, nightly_at=time.fromisoformat(shell.settings.evaluate_at))
+    ]
     return tuple(sorted(coming, key=lambda one: one.due))
 
 
