@@ -13,11 +13,14 @@ from numpy.typing import NDArray
 from ingest.parameters import COLUMN
 from models.causes import bears_on
 from models.findings import Break
-from models.panel import Daily, Fleet
+from models.panel import Daily, Fleet, WorkFact
 from models.series import NAMES, SERIES, Observations
 
-RELEARN_DAYS: Final = 14
+RELEARN_DAYS: Final = 8
 """Days after cleared memory whose learned values are left out; chosen by us where no sheet says otherwise."""
+
+UNTOLD: Final = ("", "unknown")
+"""Causes of a repair that say nothing of what was repaired."""
 
 _FALL: Final = 0.5
 _MIN_COUNTER: Final = {"CLR_DIST": 10.0, "WARM_UPS": 3.0}
@@ -81,11 +84,13 @@ def _zeroed_trims(seen: Observations) -> NDArray[np.int64]:
 
 def recorded_resets(fleet: Fleet) -> NDArray[np.int64]:
     """Give vehicle place and day of every record after which learned values are being learned anew."""
-    rows = [(fact.vehicle, fact.day) for fact in fleet.work if fact.kind in _RELEARNED]
+    rows = [
+        (fact.vehicle, fact.day)
+        for fact in fleet.work
+        if fact.kind in ("memory_cleared", "battery_replaced")
+        or (fact.kind == "repair" and fact.cause not in UNTOLD and (bears_on(fact.cause) & _LEARNED).any())
+    ]
     return np.array(rows, dtype=np.int64).reshape(-1, 2)
-
-
-_RELEARNED: Final = ("memory_cleared", "battery_replaced", "repair")
 
 
 def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -103,34 +108,11 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
     return masked & _LEARNED[seen.series]
 
 
-def baseline_starts(fleet: Fleet, day: int, first_day: int) -> NDArray[np.int32]:
-    """Give the first day of the running baseline segment of every vehicle and series.
-
-    Parameters
-    ----------
-    fleet : Fleet
-    day : int
-        Evaluation day; later records are not known yet.
-    first_day : int
-        First day of the history.
-
-    Returns
-    -------
-    int32 array of shape (V, S)
-    """
-    start = np.full((len(fleet.vehicles), len(SERIES)), first_day, np.int32)
-    for fact in fleet.work:
-        if fact.day > day or fact.kind not in ("repair", "battery_replaced"):
-            continue
-        touched = _touched(fact.kind, fact.cause)
-        start[fact.vehicle, touched] = np.maximum(start[fact.vehicle, touched], fact.day + 1)
-    return start
-
-
-def _touched(kind: str, cause: str) -> NDArray[np.bool_]:
-    if kind == "battery_replaced":
+def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
+    """Say which series a repair or a new battery moves, bool array of shape (S,)."""
+    if fact.kind == "battery_replaced":
         return bears_on("battery_ageing") | bears_on("charging_low")
-    return bears_on(cause)
+    return bears_on(fact.cause)
 
 
 def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
@@ -141,11 +123,13 @@ def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     begins = np.diff(cell, prepend=-1) != 0
     for fact in fleet.work:
-        if fact.kind not in ("repair", "battery_replaced"):
+        if fact.kind not in ("repair", "battery_replaced") or (
+            fact.kind == "repair" and fact.cause in UNTOLD
+        ):
             continue
         low, high = np.searchsorted(seen.vehicle, (fact.vehicle, fact.vehicle + 1))
         series, day = seen.series[low:high], seen.day[low:high]
-        after = (day > fact.day) & _touched(fact.kind, fact.cause)[series]
+        after = (day > fact.day) & touched_by(fact)[series]
         first = after & ~np.concatenate(([False], after[:-1] & (np.diff(series) == 0)))
         begins[low:high] |= first
     return np.cumsum(begins)
@@ -156,7 +140,7 @@ def list_breaks(fleet: Fleet, resets: NDArray[np.int64], day: int) -> tuple[Brea
     recorded = [
         Break(vehicle=fleet.vehicles[fact.vehicle], day=fact.day, reason=fact.kind, found=False)
         for fact in fleet.work
-        if fact.day <= day and fact.kind in _RELEARNED
+        if fact.day <= day and fact.kind in ("repair", "memory_cleared", "battery_replaced")
     ]
     told = {(item.vehicle, item.day) for item in recorded}
     found = [

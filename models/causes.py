@@ -127,8 +127,8 @@ def directions(sheet: SheetFacts | None) -> Directions:
             rows.append(sign * row)
             cause.append(pattern.cause)
     for place, series in enumerate(SERIES):
-        if series.bounded:
-            continue  # a switch share alone has a cause of its own
+        if not series.alone:
+            continue
         for sign in (1.0, -1.0):
             row = np.zeros(len(SERIES))
             row[place] = sign * typical_shift()[place]

@@ -4,11 +4,7 @@
 learned on fixed dates and every residual uses only what was known on its own day.
 """
 
-from dataclasses import dataclass, field
-from typing import Final
-
-import numpy as np
-from numpy.typing import NDArray
+from dataclasses import dataclass
 
 from models.breaks import list_breaks
 from models.causes import Directions
@@ -18,9 +14,10 @@ from models.findings import Assessment
 from models.fit import Fit, Material, fit_day_of, gather, learn
 from models.judge import Verdict, judge, sheet_directions
 from models.levels import Levels, set_levels
-from models.limits import Bands, read_bands, running_medians
+from models.limits import Bands, Medians, read_bands, running_medians
 from models.panel import Daily, Fleet, Wish
 from models.report import METHOD, report
+from models.segments import baseline_starts
 
 
 def compare(fleet: Fleet, daily: Daily, day: int, wish: Wish) -> Assessment:
@@ -82,7 +79,7 @@ class Replay:
         self._material: Material = gather(fleet, daily)
         self._tables: tuple[Directions, ...] = sheet_directions(fleet)
         self._bands: Bands = read_bands(fleet)
-        self._medians: NDArray[np.float64] = running_medians(self._material)
+        self._medians: Medians = running_medians(self._material)
         self._levels: Levels = set_levels(wish)
         self._kept = _Kept()
 
@@ -96,14 +93,19 @@ class Replay:
 
     def verdict(self, day: int) -> Verdict:
         """Give the bare evidence of a day."""
+        fit = self.fit_for(day)
+        start = baseline_starts(
+            self.fleet, self._material, fit, self._tables, day=day, screen=self._levels.watch
+        )
         return judge(
             self.fleet,
             self._material,
-            self.fit_for(day),
+            fit,
             self._tables,
             self._bands,
             self._medians,
             day=day,
+            start=start,
             screen=self._levels.watch,
         )
 

@@ -94,8 +94,9 @@ class Fit:
     ----------
     fit_day : int
         Last day that taught.
-    common, noise
-        What the crowd and chance explain.
+    common : Common
+        What the vehicles of each depot do together.
+    noise : Noise
     peers : Peers
     adjusted : float64 array of shape (k,)
         Value less what covariates and crowd explain [series' unit].
@@ -154,21 +155,14 @@ def learn(material: Material, fit_day: int) -> Fit:
     taught = seen.day <= fit_day
     flat = seen.value - fit_adjustment(seen, material.cells, fit_day)
     learned = _only(seen, taught & material.usable)
-    sigma, pooled = estimate_sigma(learned, flat[taught & material.usable], vehicles)
-    common = find_common(
-        seen,
-        np.where(material.usable, flat - _own_levels(learned, flat[taught & material.usable], vehicles)[
-            seen.vehicle, seen.series], np.nan),
-        np.nan_to_num(pooled, nan=1.0),
-        material.crowd,
-        days=(material.first_day, material.last_day),
-        fitted_until=fit_day,
-    )  # fmt: skip
+    sigma, pooled = estimate_sigma(learned, flat[taught & material.usable], group, material.groups)
+    common = _find_shared(material, learned, flat, pooled, material.crowd, fit_day)
     adjusted = flat - common.at(seen)
+    alike = _find_shared(material, learned, adjusted, pooled, form_crowds(fleet_groups(material)), fit_day)
+    adjusted = adjusted - alike.at(seen)
     levels = _own_levels(learned, adjusted[taught & material.usable], vehicles)
     peers = _compare_levels(levels, group, material.groups, np.nan_to_num(pooled, nan=1.0))
     residual = adjusted - peers.level[group[seen.vehicle], seen.series]
-    sigma = np.where(np.isfinite(sigma), sigma, 1.0)
     own = residual - (levels - peers.level[group])[seen.vehicle, seen.series]
     inflation, correlation = estimate_slow(
         learned, np.nan_to_num(own[taught & material.usable]), sigma, group, material.groups
@@ -188,6 +182,33 @@ def learn(material: Material, fit_day: int) -> Fit:
         peers=peers,
         adjusted=adjusted,
         history=history,
+    )
+
+
+def fleet_groups(material: Material) -> NDArray[np.int32]:
+    """Give the like vehicles of each vehicle as crowds: -1 without a sheet."""
+    return np.where(material.group < material.groups - 1, material.group, -1).astype(np.int32)
+
+
+def _find_shared(
+    material: Material,
+    learned: Observations,
+    value: NDArray[np.float64],
+    pooled: NDArray[np.float64],
+    crowd: NDArray[np.int32],
+    fit_day: int,
+) -> Common:
+    """Estimate what a crowd does together on top of its vehicles' own levels."""
+    seen = material.seen
+    taught = (seen.day <= fit_day) & material.usable
+    own = _own_levels(learned, value[taught], len(material.group))
+    return find_common(
+        seen,
+        np.where(material.usable, value - own[seen.vehicle, seen.series], np.nan),
+        np.nan_to_num(pooled, nan=1.0),
+        crowd,
+        days=(material.first_day, material.last_day),
+        fitted_until=fit_day,
     )
 
 

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from models.series import SERIES, Observations
 
-
 CLIP_READINGS: Final = 7
 """Readings whose median decides what is wild; chosen by us: it outvotes three."""
 
@@ -54,12 +53,20 @@ class History:
     pointer: NDArray[np.int64]
     running: NDArray[np.float64]
 
-    def before(self, day: NDArray[np.int64] | int) -> NDArray[np.int64]:
-        """Give the number of observations before a day of each vehicle and series, shape (V, S)."""
-        cells = self.vehicles * len(SERIES)
+    def before(
+        self, day: NDArray[np.int64] | NDArray[np.int32] | int, rows: NDArray[np.int64] | None = None
+    ) -> NDArray[np.int64]:
+        """Give the number of observations before a day of each series of some vehicles, all by default.
+
+        Returns
+        -------
+        int64 array of shape (len(rows), S)
+        """
+        vehicles = np.arange(self.vehicles) if rows is None else rows
         place = np.clip(np.asarray(day) - self.first_day, 0, self.days)
-        base = np.arange(cells).reshape(self.vehicles, len(SERIES)) * self.days
-        return self.pointer[base + place]
+        base = (vehicles[:, None] * len(SERIES) + np.arange(len(SERIES))[None, :]) * self.days
+        found: NDArray[np.int64] = self.pointer[base + place]
+        return found
 
     def sums(self, low: NDArray[np.int64], high: NDArray[np.int64]) -> Sums:
         """Sum over the observations from pointer `low` up to, not including, `high`."""

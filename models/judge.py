@@ -10,12 +10,18 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.breaks import baseline_starts
-from models.causes import UNKNOWN, Directions, directions
+from models.causes import UNKNOWN, Directions, directions, groups
 from models.fit import Fit, Material
-from models.limits import Bands, crossings
+from models.limits import Bands, Medians, crossings
 from models.panel import Fleet
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
+from models.series import NAMES
+
+YOUNG_DAYS: Final = 14
+"""A change of the mixture younger than this may be one tank of bad fuel; chosen by us."""
+
+YOUNG_PENALTY: Final = 6.0
+"""Nats taken off such a change: bad tanks are far more frequent than faults; chosen by us."""
 
 UNKNOWN_PENALTY: Final = 3.0
 """Nats taken off a direction nobody described: there are many of them, and few faults; chosen by us."""
@@ -61,9 +67,10 @@ def judge(
     fit: Fit,
     tables: tuple[Directions, ...],
     bands: Bands,
-    medians: NDArray[np.float64],
+    medians: Medians,
     *,
     day: int,
+    start: NDArray[np.int32],
     screen: float,
 ) -> Verdict:
     """Weigh every vehicle on one day.
@@ -72,12 +79,13 @@ def judge(
     ----------
     tables : tuple of Directions
         By group, see `sheet_directions`.
-    medians : float64 array of shape (k,)
-        See `limits.running_medians`.
+    medians : Medians
+    start : int32 array of shape (V, S)
+        First day of each running baseline segment, see `segments.baseline_starts`.
     screen : float
         Vehicles whose total evidence cannot reach this many nats are not looked at direction by direction.
     """
-    start = baseline_starts(fleet, day, material.first_day)
+    vehicles = len(fleet.vehicles)
     evidence = weigh(
         fit.history,
         day=day,
@@ -85,8 +93,8 @@ def judge(
         noise=fit.noise,
         group=material.group,
         spread=fit.peers.spread[material.group],
+        rows=np.arange(vehicles),
     )
-    vehicles = len(fleet.vehicles)
     score = np.zeros(vehicles)
     template = np.zeros(vehicles, np.int64)
     cause = np.full(vehicles, UNKNOWN, np.int64)
@@ -97,7 +105,7 @@ def judge(
         if not len(rows):
             continue
         ratio = likelihood_ratios(evidence, table, fit.noise.correlation, rows)
-        ratio = ratio - np.where(table.cause == UNKNOWN, UNKNOWN_PENALTY, 0.0)
+        ratio = ratio - _penalties(table, rows)
         _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
     outside = crossings(material, fit.history, medians, bands, day=day, start=start)
     return Verdict(
@@ -109,6 +117,18 @@ def judge(
         outside=outside,
         evidence=evidence,
         start=start,
+    )
+
+
+def _penalties(table: Directions, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Give the nats that each pair and direction must make up for, shape (n, K)."""
+    undescribed = table.cause == UNKNOWN
+    trims = np.array([name.startswith("LONGFT") for name in NAMES])
+    mixture = np.array([groups()[cause] == "mixture" for cause in table.cause])
+    mixture |= undescribed & (table.shift[:, trims] != 0).any(axis=1)
+    young = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])[rows[:, 1]]
+    return np.asarray(
+        UNKNOWN_PENALTY * undescribed[None, :] + YOUNG_PENALTY * (young[:, None] & mixture[None, :])
     )
 
 

@@ -1,4 +1,4 @@
-"""The sheet's band, held against the median of five readings: a sustained crossing counts by itself.
+"""The sheet's band, held against the median of nine readings: a sustained crossing counts by itself.
 
 The verdict is on readings as they came, not on adjusted ones: a sheet speaks of what the reader shows.
 """
@@ -9,16 +9,24 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.parameters import SWITCHES
 from models.fit import Material
 from models.history import History
 from models.panel import Fleet
-from models.series import SERIES, Observations
+from models.series import COVARIATES, SERIES, Observations
 
-READINGS: Final = 5
-"""Days with readings in the median; chosen by us: a median of five outvotes two wild ones."""
+READINGS: Final = 9
+"""Days with readings in the median; chosen by us: a median of nine outvotes four wild ones."""
+
+SPAN_DAYS: Final = 14
+"""Days that those readings must span: a bad tank of fuel is gone by then; chosen by us."""
 
 FRESH_DAYS: Final = 45
 """A newest reading older than this speaks of the past."""
+
+
+_LOADS: Final = [place for place, name in enumerate(COVARIATES) if name in SWITCHES]
+_LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,22 +57,46 @@ def read_bands(fleet: Fleet) -> Bands:
     return Bands(low=low, high=high)
 
 
-def running_medians(material: Material) -> NDArray[np.float64]:
-    """Give for each observation the median of it and the four usable ones before, shape (k,).
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Medians:
+    """Medians of nine comparable readings, by observation.
 
-    NaN until there are five of the same vehicle and series.
+    Parameters
+    ----------
+    value : float64 array of shape (k,)
+        Median of the newest nine comparable readings up to this one; NaN until there are nine of the same
+        vehicle and series that span two weeks.
+    oldest : int64 array of shape (k,)
+        Place of the oldest of the nine; -1 where there is no median.
+    """
+
+    value: NDArray[np.float64]
+    oldest: NDArray[np.int64]
+
+
+def running_medians(material: Material) -> Medians:
+    """Take the median of every nine successive comparable readings.
+
+    A reading is not comparable while learned anew, nor with an idle load on where loads matter.
     """
     seen = material.seen
-    row = np.flatnonzero(material.usable)
-    median = np.full(len(seen), np.nan)
+    loads = (seen.covariate[:, _LOADS] > 0).any(axis=1)
+    row = np.flatnonzero(material.usable & ~(loads & _LOADED[seen.series]))
+    value, oldest = np.full(len(seen), np.nan), np.full(len(seen), -1, np.int64)
     if len(row) < READINGS:
-        return median
-    window = np.lib.stride_tricks.sliding_window_view(seen.value[row], READINGS)
-    cell = _cell(seen)[row]
-    same = cell[READINGS - 1 :] == cell[: len(cell) - READINGS + 1]
-    middle = np.sort(window, axis=1)[:, READINGS // 2]
-    median[row[READINGS - 1 :]] = np.where(same, middle, np.nan)
-    return median
+        return Medians(value=value, oldest=oldest)
+    cell = _cell(seen)
+    first, last = row[: len(row) - READINGS + 1], row[READINGS - 1 :]
+    good = (cell[first] == cell[last]) & (seen.day[last] - seen.day[first] >= SPAN_DAYS)
+    window = np.lib.stride_tricks.sliding_window_view(seen.value[row], READINGS)[good]
+    value[last[good]] = np.partition(window, READINGS // 2, axis=1)[:, READINGS // 2]
+    oldest[last[good]] = first[good]
+    newest = np.maximum.accumulate(np.where(oldest >= 0, np.arange(len(seen)), -1))
+    same = (newest >= 0) & (cell[np.maximum(newest, 0)] == cell)
+    return Medians(
+        value=np.where(same, value[np.maximum(newest, 0)], np.nan),
+        oldest=np.where(same, oldest[np.maximum(newest, 0)], -1),
+    )
 
 
 def _cell(seen: Observations) -> NDArray[np.int64]:
@@ -74,7 +106,7 @@ def _cell(seen: Observations) -> NDArray[np.int64]:
 def crossings(
     material: Material,
     history: History,
-    medians: NDArray[np.float64],
+    medians: Medians,
     bands: Bands,
     *,
     day: int,
@@ -87,13 +119,14 @@ def crossings(
     int8 array of shape (V, S)
         1 above, -1 below, 0 inside or not judged.
     """
-    newest = history.before(day + 1) - 1
-    known = newest >= history.before(start) + READINGS - 1
-    newest = np.maximum(newest, 0)
-    if not len(medians):
+    if not len(medians.value):
         return np.zeros(start.shape, np.int8)
-    known &= material.seen.day[newest] > day - FRESH_DAYS
-    value = np.where(known, medians[newest], np.nan)
+    origin = history.before(start)
+    newest = history.before(day + 1) - 1
+    place = np.maximum(newest, 0)
+    known = (newest >= origin) & (medians.oldest[place] >= origin)
+    known &= material.seen.day[place] > day - FRESH_DAYS
+    value = np.where(known, medians.value[place], np.nan)
     with np.errstate(invalid="ignore"):
         above, below = value > bands.high[material.group], value < bands.low[material.group]
     return above.astype(np.int8) - below.astype(np.int8)

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from models.robust import MAD_CONSISTENCY
 from models.series import SERIES, Observations
 
-
 POOL_READINGS: Final = 20.0
 """A vehicle's own scatter counts fully only beyond about this many readings; chosen by us."""
 
@@ -70,7 +69,10 @@ class Noise:
 
 
 def estimate_sigma(
-    seen: Observations, adjusted: NDArray[np.float64], vehicles: int
+    seen: Observations,
+    adjusted: NDArray[np.float64],
+    group: NDArray[np.int32],
+    groups: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Estimate day-to-day noise from successive differences, which a slow drift hardly touches.
 
@@ -79,33 +81,45 @@ def estimate_sigma(
     seen : Observations
         Sorted by vehicle, series, day.
     adjusted : float64 array of shape (k,)
-    vehicles : int
-        Number of vehicles V.
+    group : int32 array of shape (V,)
+        Like vehicles, 0 to `groups` - 1.
+    groups : int
 
     Returns
     -------
     sigma : float64 array of shape (V, S)
+        Own scatter shrunk to that of like vehicles; 1 for a series that nobody reports.
     pooled : float64 array of shape (S,)
-        NaN for a series that nobody reports.
+        Over the fleet; NaN for a series that nobody reports.
     """
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     same = np.flatnonzero(np.diff(cell) == 0)
     step = np.abs(adjusted[same + 1] - adjusted[same]) / np.sqrt(2.0)
-    own, count = _grouped_scale(step, cell[same], vehicles * len(SERIES))
-    own, count = own.reshape(vehicles, -1), count.reshape(vehicles, -1)
-    pooled = np.full(len(SERIES), np.nan)
-    for place in range(len(SERIES)):
-        enough = count[:, place] >= 5
-        if enough.any():
-            pooled[place] = np.median(own[enough, place])
-        elif count[:, place].any():
-            pooled[place] = np.median(own[count[:, place] > 0, place])
+    own, count = _grouped_scale(step, cell[same], len(group) * len(SERIES))
+    own, count = own.reshape(len(group), -1), count.reshape(len(group), -1)
     floor = np.where(_BOUNDED, _SHARE_FLOOR, _STEPS / 2)
-    pooled = np.where(_BOUNDED, _share_sigma(seen), pooled)
-    pooled = np.where(np.isfinite(pooled), np.maximum(pooled, floor), np.nan)
-    own = np.where(_BOUNDED | ~np.isfinite(own), pooled, own)
-    mixed = (count * own**2 + POOL_READINGS * pooled**2) / (count + POOL_READINGS)
-    return np.sqrt(np.maximum(mixed, floor**2)), pooled
+    fleet = np.where(_BOUNDED, _share_sigma(seen), _pool(own, count))
+    fleet = np.where(np.isfinite(fleet), np.maximum(fleet, floor), np.nan)
+    sigma = np.ones_like(own)
+    for place in range(groups):
+        mine = group == place
+        like = _pool(own[mine], count[mine])
+        like = np.where(_BOUNDED | ~np.isfinite(like), fleet, np.maximum(like, floor))
+        part = np.where(_BOUNDED | ~np.isfinite(own[mine]), like, own[mine])
+        mixed = (count[mine] * part**2 + POOL_READINGS * like**2) / (count[mine] + POOL_READINGS)
+        sigma[mine] = np.sqrt(np.maximum(np.where(np.isfinite(mixed), mixed, 1.0), floor**2))
+    return sigma, fleet
+
+
+def _pool(own: NDArray[np.float64], count: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Median over vehicles with five or more differences, else over all with any; NaN without."""
+    pooled = np.full(own.shape[1], np.nan)
+    for place in range(own.shape[1]):
+        enough = count[:, place] >= 5
+        known = enough if enough.any() else count[:, place] > 0
+        if known.any():
+            pooled[place] = np.median(own[known, place])
+    return pooled
 
 
 def _share_sigma(seen: Observations) -> NDArray[np.float64]:

@@ -44,7 +44,7 @@ MIN_BEFORE: Final = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Evidence:
-    """Evidence by vehicle, template and series, each of shape (V, T, S).
+    """Evidence by vehicle, template and series, each of shape (n, T, S).
 
     Parameters
     ----------
@@ -67,6 +67,7 @@ def weigh(
     noise: Noise,
     group: NDArray[np.int32],
     spread: NDArray[np.float64],
+    rows: NDArray[np.int64],
 ) -> Evidence:
     """Hold every series against every template on one day.
 
@@ -76,30 +77,33 @@ def weigh(
         Residuals less the like vehicles' level.
     day : int
         Evaluation day.
-    start : int32 array of shape (V, S)
-        First day of each running baseline segment.
+    start : int32 array of shape (n, S)
+        First day of each running baseline segment of the vehicles in `rows`.
     noise : Noise
-    group : int32 array of shape (V,)
-        Like vehicles of each vehicle.
-    spread : float64 array of shape (V, S)
+    group : int32 array of shape (n,)
+        Like vehicles of each of them.
+    spread : float64 array of shape (n, S)
         Standard deviation between like vehicles, prior of the own level; inf where unknown.
+    rows : int64 array of shape (n,)
+        Vehicles to weigh.
 
     Returns
     -------
     Evidence
     """
-    now = history.before(day + 1)
-    origin = history.before(start)
+    sigma = noise.sigma[rows]
+    now = history.before(day + 1, rows)
+    origin = history.before(start, rows)
     whole = history.sums(origin, now)
-    prior = noise.sigma**2 * noise.inflate(group, whole.count) / spread**2
+    prior = sigma**2 * noise.inflate(group, whole.count) / spread**2
     weight = whole.count + prior
-    z = np.zeros((history.vehicles, len(TEMPLATES), start.shape[1]))
+    z = np.zeros((len(rows), len(TEMPLATES), start.shape[1]))
     root = np.zeros_like(z)
     for place, lag in enumerate(LAGS):
-        low = np.maximum(history.before(day - lag + 1), origin)
+        low = np.maximum(history.before(day - lag + 1, rows), origin)
         part = history.sums(low, now)
         enough = (part.count >= MIN_DAYS) & (whole.count - part.count >= MIN_BEFORE)
-        variance = noise.sigma**2 * noise.inflate(group, part.count)
+        variance = sigma**2 * noise.inflate(group, part.count)
         onset = day - lag - history.first_day
         ramp = _contrast(
             (part.day - onset * part.count) / lag,
@@ -110,7 +114,7 @@ def weigh(
         )
         step = _contrast(part.count, part.count, part.value, whole.value, weight)
         for shape, (cross, square) in enumerate((ramp, step)):
-            square = np.where(enough & (square > 1e-9), square, np.inf)  # noqa: PLW2901 - guards the division
+            square = np.where(enough & (square > 1e-9), square, np.inf)
             index = 2 * place + shape
             information = np.where(np.isfinite(square), square, 0.0) / variance
             root[:, index] = np.sqrt(np.nan_to_num(information))

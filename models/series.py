@@ -42,6 +42,9 @@ class Series:
         Whether the engine computer learns it, so that clearing its memory moves it.
     limited : bool
         Whether a sheet's limit for `parameter` and state speaks of this very quantity.
+    alone : bool
+        Whether a shift of this series and no other is worth a finding; false where unreported idle loads,
+        driving or chance move it often.
     bounded : bool
         Whether it is a share between 0 and 1 (a switch) rather than a level.
     """
@@ -55,6 +58,7 @@ class Series:
     step: float
     learned: bool = False
     limited: bool = False
+    alone: bool = False
     bounded: bool = False
 
 
@@ -106,7 +110,12 @@ _CRUISE_FLOW: Final = ("air_temperature", "barometer", "log_speed", "road_speed"
 
 
 def _level(
-    code: str, *states: str, explained_by: tuple[str, ...], step: float, learned: bool = False
+    code: str,
+    *states: str,
+    explained_by: tuple[str, ...],
+    step: float,
+    learned: bool = False,
+    alone: bool = True,
 ) -> Series:
     return Series(
         name=f"{code}@{states[0]}",
@@ -118,6 +127,7 @@ def _level(
         step=step,
         learned=learned,
         limited=True,
+        alone=alone,
     )
 
 
@@ -133,7 +143,7 @@ SERIES: Final = (
     _level("IAC_COUNTS", "warm_idle", explained_by=_IDLE, step=1.0, learned=True),
     _level("TAC_PCT", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
     _level("TP", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
-    _level("MAP", "warm_idle", explained_by=_IDLE, step=1.0),
+    _level("MAP", "warm_idle", explained_by=_IDLE, step=1.0, alone=False),
     Series(name="ln MAF@warm_idle", parameter="MAF", states=("warm_idle",), unit="%",
            formula=_log_percent("MAF"), explained_by=_IDLE, step=0.3),
     Series(name="ln LOAD_ABS@warm_idle", parameter="LOAD_ABS", states=("warm_idle",), unit="%",
@@ -146,7 +156,7 @@ SERIES: Final = (
            explained_by=_CRUISE_FLOW, step=0.3),
     Series(name="ln INJ_PW@warm_idle", parameter="INJ_PW", states=("warm_idle",), unit="%",
            formula=_log_percent("INJ_PW"), explained_by=_IDLE, step=0.5),
-    _level("RPM", "warm_idle", explained_by=_IDLE, step=4.0),
+    _level("RPM", "warm_idle", explained_by=_IDLE, step=4.0, alone=False),
     Series(name="|SHRTFT1|@warm_idle", parameter="SHRTFT1", states=("warm_idle",), unit="%",
            formula=_swing("SHRTFT1"), explained_by=(), step=_TRIM_STEP),
     Series(name="|SHRTFT2|@warm_idle", parameter="SHRTFT2", states=("warm_idle",), unit="%",
@@ -161,15 +171,15 @@ SERIES: Final = (
     _level("VPWR", "koeo_soak", explained_by=("air_temperature", "cold_air"), step=0.02),
     _level("CRANK_VMIN", "crank", explained_by=("air_temperature", "cold_air"), step=0.02),
     Series(name="ECT-IAT@koeo_soak", parameter="ECT", states=("koeo_soak",), unit="degC",
-           formula=_difference("ECT", "IAT"), explained_by=("air_temperature",), step=1.0),
+           formula=_difference("ECT", "IAT"), explained_by=("air_temperature",), step=1.0, alone=True),
     Series(name="IAT-AAT@koeo_soak", parameter="IAT", states=("koeo_soak",), unit="degC",
-           formula=_difference("IAT", "AAT"), explained_by=(), step=1.0),
+           formula=_difference("IAT", "AAT"), explained_by=(), step=1.0, alone=True),
     Series(name="IAT-AAT@cruise", parameter="IAT", states=("cruise",), unit="degC",
-           formula=_difference("IAT", "AAT"), explained_by=("air_temperature", "road_speed"), step=1.0),
+           formula=_difference("IAT", "AAT"), explained_by=("air_temperature", "road_speed"), step=1.0, alone=True),
     _level("ECT", "cruise", explained_by=("air_temperature", "cold_air", "road_speed"), step=1.0),
     _level("ECT", "warm_idle", explained_by=("air_temperature", "cold_air"), step=1.0),
     Series(name="MAP-BARO@koeo", parameter="MAP", states=("koeo", "koeo_soak"), unit="kPa",
-           formula=_difference("MAP", "BARO"), explained_by=("barometer",), step=1.0),
+           formula=_difference("MAP", "BARO"), explained_by=(), step=1.0, alone=True),
     Series(name="ac@warm_idle", parameter="", states=("warm_idle",), unit="1", formula=_switch("ac"),
            explained_by=("air_temperature", "cold_air"), step=0.0, bounded=True),
     Series(name="power_steering@warm_idle", parameter="", states=("warm_idle",), unit="1",
