@@ -1,7 +1,7 @@
 """Feed a history to the methods without files or store: for tuning, and for the comparison methods.
 
-Rows that a careful door would refuse are left out here (the generator knows which they are); states are judged from
-the values as the service does it.
+Rows that a careful door would refuse are left out here (the generator knows which they are); states are
+judged from the values as the service does it.
 """
 
 import numpy as np
@@ -79,7 +79,9 @@ def fold(history: History) -> Daily:
     return summarise(believed(history), soak)
 
 
-def state_days(daily: Daily, history: History, state: str, column: NDArray[np.float64]) -> NDArray[np.float64]:
+def state_days(
+    daily: Daily, history: History, state: str, column: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """Lay one daily column of one state out as a float array of shape (V, days); NaN where there is none."""
     grid = np.full((len(history.roster), history.days), np.nan)
     here = daily.state == STATES.index(state)

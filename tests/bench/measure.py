@@ -1,7 +1,8 @@
 """Measure detection on simulated fleets: `python -m tests.bench.measure --seeds 1001,1002`.
 
-Prints the service beside the four comparison methods on the same data, then the service by cause and by speed. Seeds
-1 to 20 are for tuning; 1001 and up are measured once, at the end, and nothing is changed after looking at them.
+Prints the service beside the four comparison methods on the same data, then the service by cause and by
+speed. Seeds 1 to 20 are for tuning; 1001 and up are measured once, at the end, and nothing is changed after
+looking at them.
 """
 
 import argparse
@@ -57,7 +58,9 @@ def _measure(asked: argparse.Namespace) -> None:
         results.setdefault(OURS, []).append(tally(history, outcome.tickets))
         final.append(tally(history, outcome.at_end))
         steps = ", ".join(f"{name} {spent:.1f} s" for name, spent in outcome.seconds.items())
-        _say(f"seed {seed}: {len(history.rows)} snapshots made in {made:.1f} s; {steps}; {dict(outcome.counts)}")
+        _say(f"seed {seed}: {len(history.rows)} snapshots made in {made:.1f} s; {steps}")
+        if outcome.counts:
+            _say(f"loaded: {dict(outcome.counts)}")
         _say(methods_table({OURS: results[OURS][-1]}))
     pooled = {name: pool(tallies) for name, tallies in results.items()}
     _say(f"\n{len(asked.seeds)} fleets pooled\n" + methods_table(pooled))

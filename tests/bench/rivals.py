@@ -1,12 +1,13 @@
 """Four comparison methods in a few lines each, on the same believed readings as the service.
 
-They follow thirteen series a vehicle, know the work records (a repair or a battery change clears what they have
-learned and closes their tickets) and hold at most one open ticket per vehicle and series; the pooled method one per
-vehicle. Thresholds are set once, by the healthy fleets of the tuning seeds, not per fleet.
+They follow thirteen series a vehicle, know the work records (a repair or a battery change clears what they
+have learned and closes their tickets) and hold at most one open ticket per vehicle and series; the pooled
+method one per vehicle. Thresholds are set once, by the healthy fleets of the tuning seeds, not per fleet.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -129,14 +130,15 @@ def spec_limits(panel: Panel) -> tuple[Raised, ...]:
 def _own_normal(panel: Panel, values: Floats, readings: int) -> tuple[Floats, NDArray[np.bool_]]:
     """Give each reading's own baseline, and whether it lies after the baseline's readings.
 
-    The baseline is the mean of the first `readings` readings since the last repair, clipped at their quartiles' fences.
+    The baseline is the mean of the first `readings` readings since the last repair, clipped at the
+    quartiles' fences.
     """
     vehicles, days, channels = values.shape
     base = np.full(values.shape, np.nan)
     after = np.zeros(values.shape, dtype=bool)
     for vehicle in range(vehicles):
         edges = [0, *np.flatnonzero(panel.repaired[vehicle]), days]
-        for first, last in zip(edges[:-1], edges[1:], strict=True):
+        for first, last in pairwise(edges):
             for channel in range(channels):
                 part = values[vehicle, first:last, channel]
                 seen = np.flatnonzero(~np.isnan(part))
@@ -186,8 +188,9 @@ def ewma(panel: Panel, weight: float = 0.1, limit: float = 9.0, readings: int = 
 def isolation_forest(panel: Panel, quantile: float = 0.015, baseline_days: int = 56) -> tuple[Raised, ...]:
     """Ticket when a vehicle's trend features look odd beside those of its sheet: weekly, unsupervised.
 
-    Features are the means of the last three weeks of every series minus the vehicle's own first eight weeks, in
-    units of the reading's scatter, after the pooled adjustment; missing ones are 0. Learned on the weeks so far, threshold at a quantile of them.
+    Features are the means of the last three weeks of every series minus the vehicle's first eight weeks,
+    in units of the reading's scatter, after the pooled adjustment; missing ones are 0. Learned on the weeks
+    so far, threshold at a quantile of them.
     """
     values = _adjusted(panel)
     values = np.clip(values / _spread(panel, values)[:, None, :], -6, 6)
@@ -223,7 +226,7 @@ def _middle(values: Floats) -> Floats:
 
 
 def _adjusted(panel: Panel) -> Floats:
-    """Take weather, air conditioning and pressure out, pooled over a sheet within vehicles; then the depot's day."""
+    """Take out weather, air conditioning and pressure, pooled within vehicles; then the depot's week."""
     out = panel.values.copy()
     kinds = panel.history.roster.kind
     for kind in range(len(TYPES)):
@@ -231,8 +234,9 @@ def _adjusted(panel: Panel) -> Floats:
         for channel in range(len(SERIES)):
             values = out[mine, :, channel]
             values = values - _middle(values)[:, None]
-            side = np.nan_to_num(panel.covariates[mine, :, channel])
-            side = side - side.mean(axis=1, keepdims=True)
+            side = panel.covariates[mine, :, channel]
+            known = np.maximum((~np.isnan(side)).sum(axis=1, keepdims=True), 1)
+            side = np.nan_to_num(side - np.nansum(side, axis=1, keepdims=True) / known)
             seen = ~np.isnan(values)
             if seen.sum() > 50:
                 spread = 4 * np.median(np.abs(values[seen])) + 1e-6
@@ -255,9 +259,9 @@ def pooled_cusum(
 ) -> tuple[Raised, ...]:
     """Ticket by a two-sided CUSUM on residuals pooled over the sheet, one ticket a vehicle.
 
-    Residuals are scaled, per sheet and series, by their spread about the frozen baselines in the first `learn_days`
-    days, which carries the baselines' own error and the slow part of the noise. The adjustment sees the whole
-    history at once, which flatters it.
+    Residuals are scaled, per sheet and series, by their spread about the frozen baselines in the first
+    `learn_days` days, which carries the baselines' own error and the slow part of the noise. The adjustment
+    sees the whole history at once, which flatters it.
     """
     values = _adjusted(panel)
     base, after = _own_normal(panel, values, readings)

@@ -1,7 +1,8 @@
-"""Two ways from a history to tickets: through files and store as the service does it, or straight from columns.
+"""Two ways from a history to tickets: through files and store, or straight from columns.
 
-The judged way is `by_files`. `by_columns` leaves out reading, store and wire, knows which rows are unbelievable, and
-gives the same walk in a fraction of the time; it serves tuning.
+The judged way is `by_files`: written, read, stored and replayed as the service does it. `by_columns` leaves
+out reading, store and wire, knows which rows are unbelievable, and gives the same walk in a fraction of the
+time; it serves tuning.
 """
 
 import time
@@ -21,7 +22,7 @@ from service.demo.sheets import TYPES
 from service.demo.write import fleet_files
 from service.schedule.engine import Terms, models_engine
 from service.schedule.evaluate import Material, act
-from service.schedule.replay import replay
+from service.schedule.replay import Span, replay
 from service.store import Store, open_store
 from service.tickets.matching import WorkDone
 from service.tickets.ticket import Ticket
@@ -34,7 +35,7 @@ NOW = datetime(2026, 7, 1, tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """Tickets with their causes when raised and at the end, seconds by step, and what was counted on the way."""
+    """Tickets with their causes when raised and at the end, seconds by step, counts of the load."""
 
     tickets: tuple[Raised, ...]
     at_end: tuple[Raised, ...]
@@ -53,7 +54,9 @@ def _work_done(history: History) -> tuple[WorkDone, ...]:
     for number, job in enumerate(history.jobs):
         if job.day < 0:
             continue
-        at = datetime.combine(history.date_of(job.day), datetime.min.time(), UTC) + timedelta(hours=job.hour + 6)
+        at = datetime.combine(history.date_of(job.day), datetime.min.time(), UTC) + timedelta(
+            hours=job.hour + 6
+        )
         found.append(
             WorkDone(
                 number=f"R-{number}",
@@ -167,9 +170,7 @@ def walk(store: Store, first: date, last: date, *, every: int, wish: Wish | None
     """Replay a store as `forelamp replay` does."""
     replay(
         store,
-        first=first,
-        last=last,
-        every=every,
+        Span(first=first, last=last, every=every),
         now=NOW,
         terms=Terms(wish=wish or Wish()),
         engine=models_engine(),

@@ -2,16 +2,16 @@
 
 Definitions, the same for every method:
 
-- *before the complaint*: a ticket on the vehicle raised on or after the fault's onset and before the day of the
-  complaint. Faults whose complaint falls after the history's end are left out of this share.
-- *warning share*: (complaint - first such ticket) / (complaint - onset); 0 for a fault without one. Given twice: over
-  all faults, and over those ticketed.
-- *false ticket*: raised on a vehicle with no fault active: before onset, never faulty, or more than 14 days after the
-  repair. Per 100 vehicle-months without an active fault; exact Poisson interval.
+- *before the complaint*: a ticket on the vehicle raised on or after the fault's onset and before the day of
+  the complaint. Faults whose complaint falls after the history's end are left out of this share.
+- *warning share*: (complaint - first such ticket) / (complaint - onset); 0 for a fault without one. Given
+  twice: over all faults, and over those ticketed.
+- *false ticket*: raised on a vehicle with no fault active: before onset, never faulty, or more than 14 days
+  after the repair. Per 100 vehicle-months without an active fault; exact Poisson interval.
 - *second ticket*: any further ticket raised between onset and 14 days after the repair. Per fault.
-- *bound*: first-order delay bound of Lorden and Lai for a ramp, n* = (6 sigma^2 ln(gamma) / (m b^2))^(1/3), and
-  2 sigma^2 ln(gamma) / (m b^2) for a step of height b, with the noise and readings a day of the one series in which
-  the cause shows best.
+- *bound*: first-order delay bound of Lorden and Lai for a ramp, n* = (6 sigma^2 ln(gamma) / (m b^2))^(1/3),
+  and 2 sigma^2 ln(gamma) / (m b^2) for a step of height b, with the noise and readings a day of the one
+  series in which the cause shows best.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
