@@ -20,6 +20,8 @@ from service.store.zones import local_days
 
 _COLUMNS = ", ".join(SNAPSHOT.c.keys())
 _SQLITE_INSERT = f"INSERT OR IGNORE INTO snapshot ({_COLUMNS}) VALUES ({', '.join('?' * len(SNAPSHOT.c))})"  # noqa: S608 (names of our own table)
+_CONTENT = "SELECT identity, content FROM snapshot WHERE identity"
+_CONTENT_OF_STAGED = "SELECT identity, snapshot.content FROM stage JOIN snapshot USING (identity)"
 _STAGE = "CREATE TEMPORARY TABLE IF NOT EXISTS stage (LIKE snapshot) ON COMMIT DELETE ROWS"
 _COPY = f"COPY stage ({_COLUMNS}) FROM STDIN (FORMAT BINARY)"
 # Ordered, so that two writers with the same snapshots take turns and never wait in a ring.
@@ -63,8 +65,8 @@ class Arrivals(Refusals):
         places = [place for place, name in enumerate(batch.vehicle) if name in registered]
         strangers = [place for place, name in enumerate(batch.vehicle) if name not in registered]
         rows = self._prepared(batch, places, registered, to_us(received_at))
-        outcome = self._sort(rows)
-        self._keep(rows.take(outcome.fresh), outcome)
+        outcome = _sort_within(rows)
+        self._keep(rows, outcome)
         refused = [
             *arrival.quarantined,
             *(_unknown_vehicle(batch, place) for place in strangers),
@@ -105,59 +107,63 @@ class Arrivals(Refusals):
             day[here] = local_days(batch.taken_us[index[here]], zone)
         return prepare(batch, places, vehicle_no=number, day=day, received_us=received_us)
 
-    def _sort(self, rows: Incoming) -> _Sorted:
-        """Tell new rows from repeats, within the arrival and against what is kept."""
-        kept = self._kept_content(rows.identity)
-        outcome = _Sorted(fresh=[], conflicting=[], duplicates=0)
-        for place, (identity, content) in enumerate(zip(rows.identity, rows.content.tolist(), strict=True)):
-            before = kept.get(identity)
-            if before is None:
-                kept[identity] = content
-                outcome.fresh.append(place)
-            elif before == content:
-                outcome.duplicates += 1
-            else:
-                outcome.conflicting.append(place)
-        return outcome
-
-    def _kept_content(self, identities: Sequence[bytes]) -> dict[bytes, int]:
-        kept: dict[bytes, int] = {}
-        for some in chunks(identities, PARAMETERS_PER_STATEMENT):
-            query = select(SNAPSHOT.c.identity, SNAPSHOT.c.content).where(SNAPSHOT.c.identity.in_(some))
-            kept.update((bytes(identity), content) for identity, content in self._connection.execute(query))
-        return kept
-
-    def _keep(self, fresh: Incoming, outcome: _Sorted) -> None:
-        """Write new rows, their devices and their marks."""
-        if not len(fresh):
+    def _keep(self, rows: Incoming, outcome: _Sorted) -> None:
+        """Write those first of their identity that are not kept yet, their devices and their marks."""
+        if not outcome.fresh:
             return
-        written = self._copy(fresh) if self._is_postgresql else self._insert_many(fresh)
-        if written != len(fresh):
-            self._sort_out_race(fresh, outcome)
+        candidates = rows.take(outcome.fresh)
+        if not (self._is_postgresql and self._copy_if_all_new(candidates)):
+            _sort_against(rows, outcome, self._kept_content(candidates))
+            if not outcome.fresh:
+                return
+            candidates = rows.take(outcome.fresh)
+            written = self._insert_staged() if self._is_postgresql else self._insert_many(candidates)
+            if written != len(candidates):
+                self._sort_out_race(candidates, outcome)
+        fresh = rows.take(outcome.fresh)
         self._note_devices(fresh)
-        pairs = np.unique(np.column_stack((fresh.vehicle_no, fresh.day)), axis=0).tolist()
+        pairs = np.unique(np.column_stack((fresh.vehicle_no, fresh.day)), axis=0)
         # The day after is touched too: whether a soak was long enough depends on the day before.
-        self._mark((vehicle, day + later) for vehicle, day in pairs for later in (0, 1))
+        self._mark(np.unique(np.vstack((pairs, pairs + np.array([0, 1]))), axis=0))
 
-    def _insert_many(self, rows: Incoming) -> int:
-        cursor = self._connection.connection.cursor()
-        try:
-            cursor.executemany(_SQLITE_INSERT, as_rows(rows))
-            return int(cursor.rowcount)
-        finally:
-            cursor.close()
-
-    def _copy(self, rows: Incoming) -> int:
-        cursor = self._connection.connection.cursor()
-        try:
+    def _copy_if_all_new(self, rows: Incoming) -> bool:
+        """Write rows through the stage table if none is kept yet, as mostly; else leave them staged only."""
+        with self._cursor() as cursor:
             cursor.execute(_STAGE)
-            cursor.execute("TRUNCATE stage")
+            if self._has_staged:
+                cursor.execute("DELETE FROM stage")
             with cursor.copy(_COPY) as copy:
                 copy.write(write_snapshots(rows))
+            self._has_staged = True
+            cursor.execute("SAVEPOINT optimistic")
+            cursor.execute(_FROM_STAGE)
+            if cursor.rowcount == len(rows):
+                cursor.execute("RELEASE SAVEPOINT optimistic")
+                return True
+            cursor.execute("ROLLBACK TO SAVEPOINT optimistic")
+            return False
+
+    def _kept_content(self, rows: Incoming) -> dict[bytes, int]:
+        """Give the content digests of those that are kept; in PostgreSQL the same rows are staged."""
+        kept: dict[bytes, int] = {}
+        with self._cursor() as cursor:
+            if self._is_postgresql:
+                cursor.execute(_CONTENT_OF_STAGED)
+                return dict(cursor.fetchall())
+            for some in chunks(rows.identity, PARAMETERS_PER_STATEMENT):
+                cursor.execute(f"{_CONTENT} IN ({', '.join('?' * len(some))})", some)
+                kept.update(cursor.fetchall())
+        return kept
+
+    def _insert_many(self, rows: Incoming) -> int:
+        with self._cursor() as cursor:
+            cursor.executemany(_SQLITE_INSERT, as_rows(rows))
+            return int(cursor.rowcount)
+
+    def _insert_staged(self) -> int:
+        with self._cursor() as cursor:
             cursor.execute(_FROM_STAGE)
             return int(cursor.rowcount)
-        finally:
-            cursor.close()
 
     def _sort_out_race(self, fresh: Incoming, outcome: _Sorted) -> None:
         """Another writer kept some of these between our look and our write: count those by what was kept."""
@@ -183,14 +189,18 @@ class Arrivals(Refusals):
     def _note_devices(self, rows: Incoming) -> None:
         """Keep since when each device reports each vehicle."""
         first: dict[tuple[int, str], int] = {}
-        for number, moment, device in zip(
-            rows.vehicle_no.tolist(), rows.taken_us.tolist(), rows.device, strict=True
-        ):
-            key = (number, device)
-            if device and moment < first.get(key, moment + 1):
-                first[key] = moment
-        numbers = sorted({number for number, _ in first})
-        for some in chunks(numbers, PARAMETERS_PER_STATEMENT):
+        device = np.array(rows.device, dtype=object)
+        for name in set(rows.device) - {""}:
+            here = device == name
+            order = np.lexsort((rows.taken_us[here], rows.vehicle_no[here]))
+            numbers, place = np.unique(rows.vehicle_no[here][order], return_index=True)
+            earliest = rows.taken_us[here][order][place]
+            first.update(
+                ((number, name), moment)
+                for number, moment in zip(numbers.tolist(), earliest.tolist(), strict=True)
+            )
+        known = sorted({number for number, _ in first})
+        for some in chunks(known, PARAMETERS_PER_STATEMENT):
             query = select(VEHICLE_DEVICE).where(VEHICLE_DEVICE.c.vehicle_no.in_(some))
             for row in self._connection.execute(query):
                 if first.get((row.vehicle_no, row.device), row.first_us) >= row.first_us:
@@ -209,6 +219,36 @@ class Arrivals(Refusals):
                     for (number, device), moment in sorted(first.items())
                 ],
             )
+
+
+def _sort_within(rows: Incoming) -> _Sorted:
+    """Tell repeats within the arrival; what is first of its identity counts as new for now."""
+    seen: dict[bytes, int] = {}
+    outcome = _Sorted(fresh=[], conflicting=[], duplicates=0)
+    for place, (identity, content) in enumerate(zip(rows.identity, rows.content.tolist(), strict=True)):
+        before = seen.setdefault(identity, content)
+        if len(seen) > len(outcome.fresh):
+            outcome.fresh.append(place)
+        elif before == content:
+            outcome.duplicates += 1
+        else:
+            outcome.conflicting.append(place)
+    return outcome
+
+
+def _sort_against(rows: Incoming, outcome: _Sorted, kept: Mapping[bytes, int]) -> None:
+    """Tell repeats of what is kept."""
+    if not kept:
+        return
+    places, outcome.fresh = outcome.fresh, []
+    for place in places:
+        before = kept.get(rows.identity[place])
+        if before is None:
+            outcome.fresh.append(place)
+        elif before == int(rows.content[place]):
+            outcome.duplicates += 1
+        else:
+            outcome.conflicting.append(place)
 
 
 def _unknown_vehicle(batch: Batch, place: int) -> Refusal:

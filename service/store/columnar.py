@@ -105,4 +105,4 @@ def _from_sqlite(connection: Connection, where: str) -> Readings:
 def joined(bodies: list[Any], width: int) -> NDArray[np.float64]:
     """Put packed rows of little-endian float64 under each other; shape (n, width)."""
     flat = np.frombuffer(b"".join(bodies), dtype="<f8")
-    return flat.reshape(len(bodies), width).astype(np.float64)
+    return flat.reshape(len(bodies), width).astype(np.float64, copy=False)

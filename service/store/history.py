@@ -19,6 +19,7 @@ from service.store.values import Exposure, KeptSnapshot, LastSeen, Page
 from service.store.zones import DAY_US, WIDEST_OFFSET_US, local_days
 
 _LIST: Final = "snapshots"
+_MINE: Final = SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no
 
 
 class History(Unit):
@@ -104,7 +105,12 @@ class History(Unit):
         filters = {"vehicle": vehicle, "state": state, "from": from_at, "to": to_at, "known": known_at}
         after = read_cursor(_LIST, filters, cursor, (int, int, str))
         key = (SNAPSHOT.c.vehicle_no, SNAPSHOT.c.taken_us, SNAPSHOT.c.identity)
-        query = select(SNAPSHOT, VEHICLE.c.vehicle).join(VEHICLE).order_by(*key).limit(check_limit(limit) + 1)
+        query = (
+            select(SNAPSHOT, VEHICLE.c.vehicle)
+            .join(VEHICLE, _MINE)
+            .order_by(*key)
+            .limit(check_limit(limit) + 1)
+        )
         conditions = _conditions(vehicle, state, from_at, to_at, known_at)
         if after is not None:
             conditions.append(tuple_(*key) > (after[0], after[1], bytes.fromhex(str(after[2]))))
@@ -153,11 +159,10 @@ class History(Unit):
 
     def last_seen(self) -> tuple[LastSeen, ...]:
         """Give the newest reading of every vehicle, sorted by the fleet's own number."""
-        mine = SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no
-        newest = select(func.max(SNAPSHOT.c.taken_us)).where(mine).scalar_subquery()
+        newest = select(func.max(SNAPSHOT.c.taken_us)).where(_MINE).scalar_subquery()
         odometer = (
             select(SNAPSHOT.c.odometer_km)
-            .where(mine, SNAPSHOT.c.odometer_km.is_not(None))
+            .where(_MINE, SNAPSHOT.c.odometer_km.is_not(None))
             .order_by(SNAPSHOT.c.taken_us.desc())
             .limit(1)
             .scalar_subquery()
@@ -194,9 +199,7 @@ class History(Unit):
                 func.min(SNAPSHOT.c.odometer_km),
                 func.max(SNAPSHOT.c.odometer_km),
             )
-            .select_from(
-                VEHICLE.outerjoin(SNAPSHOT, and_(SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no, within))
-            )
+            .select_from(VEHICLE.outerjoin(SNAPSHOT, and_(_MINE, within)))
             .group_by(VEHICLE.c.vehicle)
             .order_by(VEHICLE.c.vehicle)
         )

@@ -104,8 +104,8 @@ def prepare(
     doubles = np.column_stack((batch.odometer_km[index], batch.values[index])) + 0.0
     doubles[np.isnan(doubles)] = np.nan
     taken = batch.taken_us[index].astype(np.int64)
-    device = [clean(batch.device[place]) for place in places]
-    given = [clean(batch.given_id[place]) for place in places]
+    device = _cleaned(batch.device, places)
+    given = _cleaned(batch.given_id, places)
     extra = [None if batch.extra[place] is None else clean(str(batch.extra[place])) for place in places]
     vehicles = [batch.vehicle[place] for place in places]
     return Incoming(
@@ -120,9 +120,15 @@ def prepare(
         doubles=doubles,
         device=device,
         given_id=given,
-        state_note=[clean(batch.state_note[place]) for place in places],
+        state_note=_cleaned(batch.state_note, places),
         extra=extra,
     )
+
+
+def _cleaned(texts: Sequence[str], places: Sequence[int]) -> list[str]:
+    """Clean texts, each different one once."""
+    known = {text: clean(text) for text in set(texts)}
+    return [known[texts[place]] for place in places]
 
 
 def _identities(

@@ -147,9 +147,7 @@ class Store:
         """Give up a post; one that is held by somebody else stays with them."""
         connection = self._posts.pop(name, None)
         if connection is not None:
-            # The connection goes back to a pool: the lock must not go with it.
-            connection.execute(select(func.pg_advisory_unlock_all()))
-            connection.close()
+            _give_up(connection)
         elif self.kind == "sqlite":
             with self._engine.begin() as lease:
                 lease.execute(delete(POST).where(POST.c.post == name, POST.c.owner == owner))
@@ -168,8 +166,7 @@ class Store:
     def close(self) -> None:
         """Close all connections; posts are given up."""
         for connection in self._posts.values():
-            connection.invalidate()
-            connection.close()
+            _give_up(connection)
         self._posts.clear()
         self._engine.dispose()
 
@@ -203,6 +200,15 @@ class Store:
                 ).returning(POST.c.owner)
             )
             return held.first() is not None
+
+
+def _give_up(connection: Connection) -> None:
+    """Free the advisory lock that a connection holds before it goes back to its pool."""
+    try:
+        connection.execute(select(func.pg_advisory_unlock_all()))
+    except OperationalError:  # the server dropped the connection, and the lock with it
+        connection.invalidate()
+    connection.close()
 
 
 def open_store(url: str, *, fleet_zone: str = "UTC") -> Store:

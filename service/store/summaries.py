@@ -109,14 +109,14 @@ class Summaries(Sheets):
         for number, place in place_of.items():
             lookup[number] = place
         vehicle = lookup[whole[:, 0]] if len(whole) else np.empty(0, dtype=np.int32)
-        order = np.lexsort((whole[:, 2], whole[:, 1], vehicle))
+        order = _order(vehicle, whole[:, 1], whole[:, 2])
         return Daily(
             vehicle=vehicle[order],
             day=whole[order, 1].astype(np.int32),
             state=whole[order, 2].astype(np.int8),
             readings=whole[order, 3].astype(np.int32),
-            values=values[order, : len(CODES)],
-            switched_on=values[order, len(CODES) :],
+            values=values[order, : len(CODES)].astype(np.float64),
+            switched_on=values[order, len(CODES) :].astype(np.float64),
         )
 
     def day_range(self) -> tuple[int, int] | None:
@@ -188,16 +188,13 @@ class Summaries(Sheets):
         packed = np.ascontiguousarray(np.hstack((table.values[keep], table.switched_on[keep])), dtype="<f8")
         if not len(packed):
             return
-        cursor: Any = self._connection.connection.cursor()
-        try:
+        with self._cursor() as cursor:
             if self._is_postgresql:
                 with cursor.copy("COPY daily FROM STDIN (FORMAT BINARY)") as copy:
                     copy.write(write_fixed([*whole, packed], _KINDS))
             else:
                 rows = zip(*(column.tolist() for column in whole), map(bytes, packed), strict=True)
                 cursor.executemany("INSERT INTO daily VALUES (?, ?, ?, ?, ?)", rows)
-        finally:
-            cursor.close()
 
     def _read_daily(
         self, numbers: Sequence[int] | None, from_day: int | None, up_to_day: int | None
@@ -216,11 +213,8 @@ class Summaries(Sheets):
             return whole, np.ascontiguousarray(table["body"]).view("<f8").reshape(-1, _WIDTH).astype(
                 np.float64
             )
-        cursor = self._connection.connection.cursor()
-        try:
+        with self._cursor() as cursor:
             rows = cursor.execute(query).fetchall()
-        finally:
-            cursor.close()
         whole = np.array([row[:4] for row in rows], dtype=np.int64).reshape(len(rows), 4)
         return whole, joined([row[4] for row in rows], _WIDTH)
 
@@ -234,3 +228,13 @@ def _runs(marks: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:
         else:
             runs.append((vehicle, day, day))
     return runs
+
+
+def _order(
+    vehicle: NDArray[np.int32], day: NDArray[np.int64], state: NDArray[np.int64]
+) -> NDArray[np.intp] | slice:
+    """Give the order by vehicle, day and state; rows mostly come in it, and leaving them saves a copy."""
+    key = (vehicle.astype(np.int64) << 40) + (day << 8) + state
+    if bool(np.all(key[1:] > key[:-1])):
+        return slice(None)
+    return np.argsort(key, kind="stable")

@@ -91,7 +91,9 @@ SNAPSHOT: Final = Table(
     Column("identity", LargeBinary(16), primary_key=True),
     Column("content", BigInteger, nullable=False),
     # Fixed-width columns first, texts last: the binary writer and reader rely on this order.
-    _vehicle(),
+    # No foreign key here and in `daily`: checking it row by row costs as much as the insert, the store
+    # itself looks each vehicle up, and vehicles are never removed without their rows.
+    Column("vehicle_no", Integer, nullable=False),
     Column("taken_us", BigInteger, nullable=False),
     Column("received_us", BigInteger, nullable=False),
     Column("day", Integer, nullable=False),
@@ -120,7 +122,7 @@ TOUCHED: Final = Table(
 DAILY: Final = Table(
     "daily",
     METADATA,
-    _vehicle(),
+    Column("vehicle_no", Integer, nullable=False),
     Column("day", Integer, nullable=False),
     Column("state", SmallInteger, nullable=False),
     Column("readings", Integer, nullable=False),

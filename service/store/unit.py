@@ -1,12 +1,15 @@
 """What every topic of a unit of work stands on: one connection and a few look-ups."""
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, Final, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import Connection, Insert, Table, select
 from sqlalchemy.dialects import postgresql, sqlite
 
-from service.store.tables import TOUCHED, VEHICLE
+from service.store.tables import VEHICLE
 
 T = TypeVar("T")
 
@@ -28,6 +31,7 @@ class Unit:
     def __init__(self, connection: Connection, *, fleet_zone: str) -> None:
         self._connection = connection
         self._fleet_zone = fleet_zone
+        self._has_staged = False
 
     @property
     def _is_postgresql(self) -> bool:
@@ -50,10 +54,25 @@ class Unit:
             found.update((name, number) for name, number in self._connection.execute(query))
         return found
 
-    def _mark(self, marks: Iterable[tuple[int, int]]) -> None:
-        """Mark (vehicle, day) pairs as touched."""
-        rows = [{"vehicle_no": vehicle, "day": day} for vehicle, day in sorted(set(marks))]
-        self._insert_rows(TOUCHED.insert(), rows)
+    def _mark(self, pairs: NDArray[np.int64]) -> None:
+        """Mark pairs of inner vehicle number and local day as touched; shape (n, 2)."""
+        with self._cursor() as cursor:
+            if self._is_postgresql:
+                cursor.execute(
+                    "INSERT INTO touched (vehicle_no, day) SELECT * FROM unnest(%s::int[], %s::int[])",
+                    (pairs[:, 0].tolist(), pairs[:, 1].tolist()),
+                )
+            else:
+                cursor.executemany("INSERT INTO touched (vehicle_no, day) VALUES (?, ?)", pairs.tolist())
+
+    @contextmanager
+    def _cursor(self) -> Iterator[Any]:
+        """Give the driver's own cursor, for what must be fast."""
+        cursor = self._connection.connection.cursor()
+        try:
+            yield cursor
+        finally:
+            cursor.close()
 
 
 def chunks(items: Sequence[T], size: int) -> Iterator[Sequence[T]]:

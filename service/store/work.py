@@ -47,12 +47,14 @@ class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People):
             raise ReadOnlyWork
         try:
             self._connection.commit()
+            self._has_staged = False
         except OperationalError as err:
             raise StoreUnavailable(str(err.orig)) from err
 
     def rollback(self) -> None:
         """Undo everything since the last commit."""
         self._connection.rollback()
+        self._has_staged = False
 
     def __enter__(self) -> Self:
         return self
