@@ -1,4 +1,4 @@
-"""A simulated fleet is reproducible, complete and as noisy as measured engines; each seed is of its own kind."""
+"""A simulated fleet is reproducible, complete and as noisy as measured engines; no seed is like another."""
 
 from collections import Counter
 from datetime import date
