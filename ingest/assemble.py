@@ -145,8 +145,7 @@ def _write_extra(cells: Cells, meaning: Meaning) -> list[str | None]:
             rows.setdefault(int(cells.row[cell]), {})[cells.names[place]] = show_cell(cells, cell)
     extra: list[str | None] = [None] * len(cells)
     for row, found in rows.items():
-        if found:
-            extra[row] = write_json(found)
+        extra[row] = write_json(found)
     return extra
 
 

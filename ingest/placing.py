@@ -3,12 +3,13 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.belief import describe_range, lie_outside
+from ingest.belief import ALLOWANCES, describe_range, lie_outside
 from ingest.cells import FLAG, NUMBER, TEXT, Cells, show_cell
 from ingest.meaning import Faults, Meaning
 from ingest.parameters import CODES, FUEL_SYSTEM, PARAMETERS
 from ingest.text import write_json
 
+_ROUNDING = 1e-9  # what converting a unit may cost where a quantity has no step of its own
 _KIND_WANTED = np.array(
     [{"flag": FLAG, "code": TEXT}.get(PARAMETERS[code].kind, NUMBER) for code in CODES], dtype=np.int8
 )
@@ -47,7 +48,7 @@ def place_values(cells: Cells, meaning: Meaning, faults: Faults) -> NDArray[np.f
         detail = describe_range(place, float(value[cell]))
         faults.quarantine(int(cells.row[cell]), "out-of-range", CODES[place], detail)
     meaning.aside[outside] = True
-    used = np.flatnonzero(known & ~meaning.aside & ~np.isnan(value))
+    used = np.flatnonzero(known & ~meaning.aside & np.isfinite(value))
     values = np.full((len(cells), len(CODES)), np.nan)
     values[cells.row[used], column[used]] = value[used]
     _find_repeated(cells, meaning, used, values, faults)
@@ -86,7 +87,8 @@ def _find_repeated(
 ) -> None:
     """Two names of one parameter in one snapshot must agree; otherwise nobody knows which is meant."""
     kept = values[cells.row[used], meaning.column[used]]
-    for cell in used[kept != meaning.value[used]].tolist():
+    apart = np.abs(kept - meaning.value[used]) > ALLOWANCES[meaning.column[used]] + _ROUNDING
+    for cell in used[apart].tolist():
         code = CODES[meaning.column[cell]]
         detail = f"{code} is given twice in this snapshot with different values."
         faults.quarantine(int(cells.row[cell]), "repeated-parameter", code, detail)

@@ -430,3 +430,28 @@ def test_parquet_without_rows() -> None:
     table = pa.Table.from_pylist(FLAT).slice(0, 0)
 
     assert len(read(write_parquet(table), "parquet").batch) == 0
+
+
+def test_parquet_damaged_inside() -> None:
+    """A file whole in its directory but damaged in its data is refused, after what came before it."""
+    body = bytearray(BODIES["parquet"])
+    second = pq.ParquetFile(io.BytesIO(bytes(body))).metadata.row_group(1).column(0)
+    place = second.dictionary_page_offset or second.data_page_offset
+    body[place : place + 40] = b"\xff" * 40
+
+    pieces = iter_snapshots([bytes(body)], kind="parquet", now_us=NOW, aliases=AliasTable(), rows=10)
+
+    assert len(next(pieces).batch) == 10
+    with pytest.raises(UnreadableBody) as caught:
+        next(pieces)
+    assert caught.value.code == "bad-parquet"
+
+
+def test_parquet_row_group_beyond_memory(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A row group that says it unpacks to more than memory may hold is not read."""
+    monkeypatch.setattr("ingest.formats.parquet.LARGEST_GROUP", 10)
+
+    with pytest.raises(UnreadableBody) as caught:
+        read(BODIES["parquet"], "parquet")
+
+    assert caught.value.code == "too-large"

@@ -16,7 +16,7 @@ def test_forms_are_equal() -> None:
 
     assert decode("41 0C 0B B8 05 82").values == expected
     assert decode("0c0bb80582").values == expected
-    assert decode("41 0C 0B B8\n41 05 82\n").values == expected
+    assert decode("41 0C 0B B8\n\n41 05 82\n").values == expected
     assert decode(bytes([0x0C, 0x0B, 0xB8, 0x05, 0x82])).values == expected
 
 
@@ -38,6 +38,7 @@ def test_identifier_without_a_value_is_passed_over() -> None:
         ("", "service01-length"),
         ("41 99 01", "service01-pid"),
         ("0C 0B B8 99", "service01-pid"),
+        ("07 80 99", "service01-pid"),
         ("4", "service01-hex"),
         ("RPM 750", "service01-hex"),
         ("٤1 05 82", "service01-hex"),

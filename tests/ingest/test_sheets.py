@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ingest.errors import IngestError, UnreadableBody
+from ingest.errors import IngestError, UnknownKind, UnreadableBody
 from ingest.records import Limit
 from ingest.sheets import read_sheets
 
@@ -37,6 +37,7 @@ sheet = "HARROW-24"
 revision = 2
 source = "service card 7"
 issued = 2030-01-02
+spare = [inf, 1.5]
 limits = [{parameter = "LONGFT1", state = "warm_idle", low = -8.0, high = 8.0}]
 """
 
@@ -72,11 +73,11 @@ def test_nothing_is_filled_in() -> None:
 
 
 def test_toml() -> None:
-    """TOML says the same; its dates are kept as text."""
+    """TOML says the same; dates and infinite numbers, which JSON has not, are kept as text."""
     (sheet,) = read_sheets(TOML, "toml").rows
 
     assert sheet.limits == (Limit(parameter="LONGFT1", state="warm_idle", low=-8, high=8),)
-    assert sheet.further == {"issued": "2030-01-02"}
+    assert sheet.further == {"issued": "2030-01-02", "spare": ["inf", 1.5]}
 
 
 @pytest.mark.parametrize("field", ["sheet", "revision", "source"])
@@ -149,6 +150,17 @@ def test_wrong_files(kind: str, code: str) -> None:
         read_sheets(b"= x", kind)
 
     assert caught.value.code == code
+
+
+def test_unknown_kind() -> None:
+    """Another kind is refused with the list of kinds."""
+    with pytest.raises(UnknownKind, match="json, toml"):
+        read_sheets(b"", "csv")
+
+
+def test_one_sheet_as_toml() -> None:
+    """A TOML file may hold one sheet without the array."""
+    assert read_sheets(b'sheet = "S"\nrevision = 1\nsource = "card"\n', "toml").rows[0].sheet == "S"
 
 
 @given(st.binary(max_size=300), st.sampled_from(["toml", "json"]))

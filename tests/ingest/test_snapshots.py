@@ -137,6 +137,7 @@ def test_unknown_switches_are_kept() -> None:
         ({"values": {"RPM": {"value": "742", "unit": "1/min"}}}, "bad-value", "RPM"),
         ({"values": {"RPM": {"value": 742}}}, "bad-value", "RPM"),
         ({"values": {"RPM": 10**400}}, "not-finite", "RPM"),
+        ({"values": {"RPM": {"value": 10**400, "unit": "1/min"}}}, "bad-value", "RPM"),
         ({"values": {"LONGFT1": "3,9"}}, "decimal-comma", "LONGFT1"),
         ({"values": {"FUELSYS1": 2}}, "bad-value", "FUELSYS1"),
         ({"values": {"FUELSYS1": "closed"}}, "bad-value", "FUELSYS1"),

@@ -50,6 +50,9 @@ def test_json_forms_are_equal() -> None:
         ("V-1,,,,,,far,", "wrong-type", "odometer_km"),
         ("V-1,,,,,,nan,", "wrong-type", "odometer_km"),
         ("V-1,,,,,,-5,", "out-of-range", "odometer_km"),
+        ("V-1,,,,,,1_000,", "wrong-type", "odometer_km"),
+        ("V-1,,S\x07,,,,,", "bad-name", "spec_sheet"),
+        ("V" * 101 + ",,,,,,,", "bad-name", "vehicle"),
         ("V-1,,,", "bad-row", ""),
         ('V-1,,"a"b,,,,,', "bad-row", ""),
     ],
@@ -61,6 +64,23 @@ def test_wrong_rows(row: str, code: str | None, column: str | None) -> None:
     assert [vehicle.vehicle for vehicle in loaded.rows] == ["V-0", "V-9"]
     found = [(refusal.index, refusal.code, refusal.field) for refusal in loaded.rejected]
     assert found == ([] if code is None else [(1, code, column)])
+
+
+def test_json_items_that_are_none() -> None:
+    """An item that is no object is rejected by its place."""
+    loaded = read_vehicles(b'[5, {"vehicle": "V-1"}, {"vehicle": 7}]', "json")
+
+    assert [vehicle.vehicle for vehicle in loaded.rows] == ["V-1"]
+    assert [(refusal.index, refusal.code) for refusal in loaded.rejected] == [
+        (0, "wrong-type"),
+        (2, "wrong-type"),
+    ]
+
+
+def test_json_that_holds_no_list() -> None:
+    """A JSON body that holds no items is wrong as a whole."""
+    with pytest.raises(UnreadableBody, match="must be an object, an array"):
+        read_vehicles(b"5", "json")
 
 
 def test_repeated_vehicle() -> None:
