@@ -12,7 +12,7 @@ TOKENS: Final[Mapping[str, str]] = {
     "card": "#ffffff",
     "ink": "#1c2733",
     "muted": "#53606d",
-    "line": "#8a939c",
+    "line": "#7c858f",
     "hair": "#d8dbde",
     "night": "#1b2b3f",
     "night-text": "#f4f1ea",

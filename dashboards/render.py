@@ -59,7 +59,6 @@ def environment() -> Environment:
         loader=PackageLoader("dashboards", "templates"),
         autoescape=True,
         undefined=StrictUndefined,
-        trim_blocks=True,
         lstrip_blocks=True,
     )
     made.globals.update(links=links, words=words, sentences=sentences, asset=assets.address)

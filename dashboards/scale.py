@@ -35,7 +35,7 @@ def value_range(chart: Chart) -> Range:
     if not values:
         return Range(low=0.0, high=1.0)
     low, high = min(values), max(values)
-    least = max(LEAST_SPAN * max(abs(low), abs(high)), 1e-9)
+    least = LEAST_SPAN * (max(abs(low), abs(high)) or 1.0)
     missing = max(0.0, least - (high - low)) / 2
     low, high = low - missing, high + missing
     free = MARGIN * (high - low)

@@ -88,7 +88,7 @@ class WeekView:
     needed_hours: Annotated[float | None, "Workshop hours of those to pull in; None when unknown."]
     workshop_hours: Annotated[float | None, "Hours the workshop has this week; None when not given."]
     pull_in: Annotated[tuple[TicketLine, ...], "Tickets to pull in now or plan this week, in rank order."]
-    changes: Annotated[tuple[Change, ...], "What changed since last week; empty: nothing changed."]
+    changes: Annotated[tuple[Change, ...] | None, "What changed since last week; None: not compared yet."]
     first_week: Annotated[bool, "No report before this one: nothing to compare with."]
     past_due: Annotated[tuple[PastDue, ...], "Tickets past due, the oldest first."]
     coverage: Annotated[CoverageCounts, "Who cannot be judged, by kind."]

@@ -90,7 +90,7 @@ MARKS: Final[Words] = {
 """What a mark on a chart, or the beginning of a baseline, says."""
 
 EXCLUDED: Final[Words] = {
-    "before_repair": "taken before the repair",
+    "before_repair": "before the present baseline began",
     "relearning": "engine computer still learning",
     "open_loop": "not in closed loop",
     "wrong_state": "wrong operating state",
@@ -340,6 +340,7 @@ SENTENCES: Final[Words] = {
     "no_limit": "The sheet names no limit for this parameter in this state.",
     "few_peers": "Too few like vehicles to compare with (fewer than eight).",
     "nothing_changed": "Nothing changed since last week.",
+    "not_compared": "What changed is worked out when the week closes.",
     "first_week": "This is the first week: there is nothing to compare with yet.",
     "no_past_due": "No ticket is past due.",
     "no_events": "No shift shared by like vehicles.",

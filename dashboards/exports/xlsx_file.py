@@ -5,6 +5,7 @@ The same rows give the same bytes: the workbook carries a fixed date instead of 
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
+from tempfile import TemporaryDirectory
 from typing import Any, BinaryIO, Final
 
 import xlsxwriter
@@ -19,6 +20,8 @@ MOST_ROWS: Final = 1_048_576
 
 CREATED: Final = datetime(2000, 1, 1)  # noqa: DTZ001 - the format has no zones; a fixed date, not a time
 """Date that every workbook carries, so that the same rows give the same bytes."""
+
+_OPTIONS: Final = {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
 
 _FORMATS: Final[Mapping[str, str]] = {
     "id": "@",
@@ -49,14 +52,24 @@ def write(sink: BinaryIO, dataset: Dataset, chunks: Iterable[Columns], about: Ab
     ExportTooLarge
         More rows than a sheet holds; what was written to `sink` is then no workbook.
     """
-    book = xlsxwriter.Workbook(
-        sink, {"constant_memory": True, "strings_to_formulas": False, "strings_to_urls": False}
-    )
-    book.set_properties({"title": f"Forelamp {dataset.name}", "created": CREATED})
-    rows = _write_rows(book, dataset, chunks)
-    _write_words(book, dataset, about, rows)
-    book.close()
+    with TemporaryDirectory() as aside:  # the library keeps rows aside there, or a long export would not fit
+        book = xlsxwriter.Workbook(sink, {**_OPTIONS, "tmpdir": aside})
+        book.set_properties({"title": f"Forelamp {dataset.name}", "created": CREATED})
+        try:
+            rows = _write_rows(book, dataset, chunks)
+        except BaseException:
+            _abandon(book)
+            raise
+        _write_words(book, dataset, about, rows)
+        book.close()
     return rows
+
+
+def _abandon(book: Any) -> None:
+    """Let go of the rows kept aside so far, without the work of making a workbook of them."""
+    for sheet in book.worksheets():
+        sheet.row_data_fh.close()
+    book.fileclosed = True
 
 
 def header(column: Column) -> str:

@@ -1,19 +1,28 @@
 // Adds comfort only: without it every page still shows its pictures, tables and forms.
 "use strict";
 
-/** Puts interactive figures where the page has places and data for them. */
-function drawFigures() {
+/** Whether the screen is wide enough for interactive figures; phones keep the light still pictures. */
+const wide = window.matchMedia("(min-width: 46rem)");
+
+/** Fetches the figures' script, which is large, only where figures are to be drawn. */
+function fetchFigures() {
   const data = document.getElementById("figures");
-  if (!data || typeof Plotly === "undefined") return;
-  const figures = JSON.parse(data.textContent);
+  if (!data || !wide.matches) return;
+  const script = document.createElement("script");
+  script.src = data.dataset.script;
+  script.addEventListener("load", () => drawFigures(JSON.parse(data.textContent)));
+  document.head.append(script);
+}
+
+/** Puts interactive figures in their places, each instead of its still picture. */
+function drawFigures(figures) {
   document.querySelectorAll(".figure[data-place]").forEach((place) => {
     const figure = figures[Number(place.dataset.place)];
     if (!figure) return;
+    place.hidden = false;
     Plotly.newPlot(place, figure.data, figure.layout, figure.config).then(() => {
-      place.hidden = false;
       const still = document.getElementById(place.dataset.instead);
-      if (still) still.hidden = true;
-      Plotly.Plots.resize(place);
+      if (still) still.classList.add("replaced");
     });
   });
 }
@@ -40,7 +49,7 @@ window.addEventListener("pageshow", () => {
 });
 window.addEventListener("beforeprint", unfoldForPrint);
 document.addEventListener("DOMContentLoaded", () => {
-  drawFigures();
+  fetchFigures();
   const wrong = document.getElementById("errors");
   if (wrong) wrong.focus();
 });

@@ -518,7 +518,7 @@ def pages() -> dict[str, tuple[View, str]]:
         "vehicles": (vehicles(), "Vehicles"),
         "vehicle": (vehicle(), "V-0017"),
         "work": (work(), "My work"),
-        "ticket": (ticket(), "Idle airflow rising; close to the sheet's limit"),
+        "ticket": (ticket(), "Ticket V-0017-T2"),
         "sheet": (JobSheetView(ticket=ticket()), "Job sheet V-0017-T2"),
         "coverage": (coverage(), "Coverage"),
         "exports": (exports(), "Exports"),

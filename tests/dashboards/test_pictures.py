@@ -1,0 +1,166 @@
+"""Pictures of a series: the small one and the interactive one show the same facts, and no made-up limit."""
+
+import json
+import re
+from dataclasses import replace
+from xml.etree import ElementTree
+
+import plotly.graph_objects as go
+import pytest
+
+from dashboards.chart_svg import draw
+from dashboards.charting import build_chart, learning_chart
+from dashboards.figures import page_json, trend_figure
+from dashboards.sentences import chart_sentence
+from tests.dashboards import samples
+
+
+@pytest.mark.parametrize("place", range(5))
+def test_small_picture_is_well_formed_and_says_itself(place: int) -> None:
+    """A picture is sound XML, has a role, and carries its sentence as text."""
+    chart = samples.charts()[place]
+
+    tree = ElementTree.fromstring(str(draw(chart, key="k")))  # noqa: S314 - our own picture
+
+    assert tree.get("role") == "img"
+    assert tree[0].text == chart_sentence(chart)
+
+
+def test_every_reading_is_a_dot() -> None:
+    """All readings are drawn; those that do not count are hollow, late ones ringed."""
+    chart = samples.chart()
+    counted, hollow, _ = re.findall(r'd="((?:M[\d. -]+h0)+)"', str(draw(chart)))
+
+    assert counted.count("M") == sum(1 for point in chart.points if not point.excluded)
+    assert hollow.count("M") == sum(1 for point in chart.points if point.excluded)
+    assert str(draw(chart)).count("<circle") == sum(1 for point in chart.points if point.late)
+
+
+def test_gaps_stay_gaps() -> None:
+    """No line joins readings across the days without any, in either picture."""
+    assert all(
+        trace["mode"] == "markers" or len(trace["x"]) in (2, 5)
+        for trace in trend_figure(samples.chart())["data"]
+    )
+    assert "L" not in "".join(re.findall(r'd="(M[^"]*h0)"', str(draw(samples.chart()))))
+
+
+def test_without_sheet_no_limit_is_drawn() -> None:
+    """A vehicle without a sheet gets no limit in any picture, even when numbers claim one."""
+    chart = build_chart("V-0017", samples.reading(), samples.points(), sheet=None)
+
+    assert (chart.limit_low, chart.limit_high, chart.outside) == (None, None, False)
+    assert "sheet" not in re.sub(r"<title>.*?</title>", "", str(draw(chart)))
+    assert "url(#" not in str(draw(chart))
+    assert not any("fillpattern" in trace for trace in trend_figure(chart)["data"])
+    drawn = json.dumps({**trend_figure(chart)["layout"], "meta": None})
+    assert "highest" not in drawn
+    assert "lowest" not in drawn
+
+
+def test_stray_limits_without_sheet_are_not_drawn() -> None:
+    """Limits that no sheet stands behind are not drawn even when a chart carries them."""
+    chart = replace(samples.chart(), sheet="")
+
+    assert "url(#" not in str(draw(chart))
+    assert not any("fillpattern" in trace for trace in trend_figure(chart)["data"])
+
+
+def test_limits_are_hatched_and_labelled_with_their_source() -> None:
+    """Beyond the sheet's limits the picture is hatched, and the label names sheet, revision and source."""
+    figure = trend_figure(samples.chart())
+    hatched = [trace for trace in figure["data"] if "fillpattern" in trace]
+
+    assert [trace["fillpattern"]["shape"] for trace in hatched] == ["/", "/"]
+    labels = " ".join(note["text"] for note in figure["layout"]["annotations"])
+    assert "highest on HARROW-24 rev. 2 (shop manual p. 6-12): 28.0 %" in labels
+
+
+def test_repairs_and_resets_are_marked_in_words() -> None:
+    """What happened to the vehicle stands on the picture in words."""
+    for text in (str(draw(samples.chart())), json.dumps(trend_figure(samples.chart()))):
+        assert "Learned values cleared" in text
+        assert "Repair" in text
+
+
+def test_peers_and_baseline_are_told_apart_without_colour() -> None:
+    """Own baseline is dashed, like vehicles dotted; each is labelled where it is drawn."""
+    traces = {trace["name"]: trace for trace in trend_figure(samples.chart())["data"]}
+
+    assert traces["own baseline 19.0 %"]["line"]["dash"] == "dash"
+    assert traces["11 like vehicles, middle 80 %"]["line"]["dash"] == "dot"
+    assert {trace["marker"]["symbol"] for trace in traces.values() if "marker" in trace} == {
+        "circle",
+        "circle-dot",
+        "circle-open",
+    }
+
+
+@pytest.mark.parametrize("place", range(5))
+@pytest.mark.parametrize("axis", ["date", "km"])
+def test_figures_are_what_the_library_accepts(place: int, axis: str) -> None:
+    """Each figure passes the plotting library's own validation."""
+    chart = replace(samples.charts()[place], axis=axis)  # type: ignore[arg-type]
+    figure = trend_figure(chart)
+
+    assert len(go.Figure(data=figure["data"], layout=figure["layout"]).data) == len(figure["data"])
+
+
+def test_figures_send_nothing_away() -> None:
+    """No upload button, no maker's mark."""
+    config = trend_figure(samples.chart())["config"]
+
+    assert config["showSendToCloud"] is False
+    assert config["displaylogo"] is False
+
+
+def test_data_block_cannot_be_left() -> None:
+    """The figures' JSON cannot close its script element, and reads back equal."""
+    chart = replace(samples.chart(), vehicle="</script><b>&")
+
+    text = str(page_json([chart]))
+
+    assert "<" not in text
+    assert json.loads(text)[0]["layout"]["meta"]["text"] == chart_sentence(chart)
+
+
+def test_differences_have_no_offset_in_us_units() -> None:
+    """A gap of 15 degC is drawn at 27 degF."""
+    gap = replace(samples.charts()[2], baseline=15.0)
+
+    trace = next(trace for trace in trend_figure(gap, "us")["data"] if trace["name"].startswith("own"))
+
+    assert trace["y"] == [27.0, 27.0]
+
+
+def test_relative_series_are_shown_as_change() -> None:
+    """A series held as a logarithm is shown as change from its own normal: the baseline is 0 %."""
+    chart = samples.charts()[3]
+
+    assert chart.kind == "change"
+    assert chart.baseline == 0.0
+    assert chart.level == pytest.approx(-1.98, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("values", "axis"), [((), "date"), ((5.0,), "date"), ((5.0, 5.0), "km"), ((0.0,), "km")]
+)
+def test_few_readings_still_draw(values: tuple[float, ...], axis: str) -> None:
+    """No reading, one reading and equal readings all give a picture."""
+    base = samples.points()
+    points = tuple(replace(base[place], value=value) for place, value in enumerate(values))
+    chart = learning_chart("V-1", "IAC@warm_idle", "%", points, have=1, need=20, axis=axis)  # type: ignore[arg-type]
+
+    ElementTree.fromstring(str(draw(chart)))  # noqa: S314 - our own picture
+    assert (
+        trend_figure(chart)["layout"]["yaxis"]["range"][0]
+        < trend_figure(chart)["layout"]["yaxis"]["range"][1]
+    )
+
+
+def test_readings_without_odometer_leave_the_distance_picture() -> None:
+    """By distance, readings without an odometer have no place; none is guessed."""
+    points = tuple(replace(point, odometer_km=None) for point in samples.points())
+    chart = samples.chart(points=points, axis="km", marks=())
+
+    assert "h0" not in str(draw(chart))

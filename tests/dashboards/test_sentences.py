@@ -1,0 +1,89 @@
+"""Sentences made from numbers."""
+
+from dataclasses import replace
+
+import pytest
+
+from dashboards.rows import Counts
+from dashboards.sentences import chart_sentence, limits_text, numbers_row, week_sentence
+from service.tickets.sentence import describe
+from tests.dashboards import samples
+
+
+def test_hours_that_do_not_suffice_are_said() -> None:
+    """A week with more work than hours says how many hours are too few."""
+    assert "23.2 h of your 20.0 h, 3.2 h too few" in week_sentence(samples.COUNTS, 23.2, 20.0, 0)
+
+
+def test_quiet_week_says_how_many_were_judged() -> None:
+    """Nothing to pull in is never just a tick: the number judged stands with it."""
+    counts = Counts(in_service=412, pull_in_now=0, plan_this_week=0, watch=3, steady=386, cannot_say=23)
+
+    sentence = week_sentence(counts, None, None, 0)
+
+    assert sentence == "No vehicle needs pulling in; 3 to watch; nothing past due; 389 of 412 judged."
+
+
+def test_one_vehicle_is_singular() -> None:
+    """One vehicle and one ticket are written in the singular."""
+    counts = replace(samples.COUNTS, pull_in_now=1, plan_this_week=0)
+
+    assert week_sentence(counts, 1.0, None, 1).startswith("1 vehicle should come in this week (1.0 h;")
+    assert "1 ticket past due" in week_sentence(counts, 1.0, None, 1)
+
+
+def test_limit_names_sheet_revision_and_source() -> None:
+    """A limit is never shown without the place where a person can look it up."""
+    assert (
+        limits_text(samples.chart())
+        == "Sheet HARROW-24 revision 2 (shop manual p. 6-12) allows 15.0 to 28.0 %."
+    )
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"), [(None, 28.0, "at most 28.0 %"), (15.0, None, "at least 15.0 %")]
+)
+def test_one_sided_limits(low: float | None, high: float | None, words: str) -> None:
+    """A sheet that names one side only is told as such."""
+    assert words in limits_text(samples.chart(limit_low=low, limit_high=high))
+
+
+def test_no_sheet_makes_no_statement_about_limits() -> None:
+    """Without a sheet the sentence says what is compared, and no limit is reached."""
+    text = chart_sentence(samples.chart(sheet="", limit_low=None, limit_high=None))
+
+    assert "No spec sheet: compared with its own history and like vehicles only." in text
+    assert "leaves" not in text
+
+
+def test_learning_chart_counts() -> None:
+    """A series without a baseline says how many readings it has of how many."""
+    assert "Learning: 3 of 20 readings." in chart_sentence(samples.charts()[4])
+
+
+def test_verdict_is_not_rounded() -> None:
+    """A level that rounds to the limit but lies inside it is not called outside."""
+    text = chart_sentence(samples.chart(level=27.96, outside=False))
+
+    assert "now 28.0 %" in text
+    assert "outside" not in text
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("series", ["IAC@warm_idle", "ECT-IAT@koeo_soak", "ln MAF@cruise"])
+def test_table_and_evidence_sentence_agree(series: str, units: str) -> None:
+    """The numbers of the evidence sentence stand in the table, rounded alike, in both systems of units."""
+    unit = "degC" if series.startswith("ECT") else "%"
+    reading = samples.reading(series, unit=unit, limit_low=None, limit_high=None, state=series.split("@")[1])
+    sentence = describe(
+        "V-0017", reading, quiet=(), sheet=None, as_of_day=samples.DAY, units=units,  # type: ignore[arg-type]
+    )  # fmt: skip
+
+    row = numbers_row(reading, units)  # type: ignore[arg-type]
+
+    level = row.level.split(" ")[0]
+    assert level in sentence
+    if not series.startswith("ln"):
+        assert row.baseline.split(" ")[0] in sentence
+        assert row.peers.split(" ")[0] in sentence
+    assert row.drift.split(" ")[0] in sentence
