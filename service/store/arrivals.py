@@ -20,6 +20,9 @@ from service.store.zones import local_days
 
 _COLUMNS = ", ".join(SNAPSHOT.c.keys())
 _SQLITE_INSERT = f"INSERT OR IGNORE INTO snapshot ({_COLUMNS}) VALUES ({', '.join('?' * len(SNAPSHOT.c))})"  # noqa: S608 (names of our own table)
+_SAID_TWICE = "duplicate-in-batch"
+"""Note of ingest: repeats within the body that it has left out of the batch already."""
+
 _CONTENT = "SELECT identity, content FROM snapshot WHERE identity"
 _CONTENT_OF_STAGED = "SELECT identity, snapshot.content FROM stage JOIN snapshot USING (identity)"
 _STAGE = "CREATE TEMPORARY TABLE IF NOT EXISTS stage (LIKE snapshot) ON COMMIT DELETE ROWS"
@@ -80,7 +83,7 @@ class Arrivals(Refusals):
         )
         return Receipt(
             accepted=len(outcome.fresh),
-            duplicates=outcome.duplicates,
+            duplicates=outcome.duplicates + arrival.notes.get(_SAID_TWICE, 0),
             quarantined=tuple(refused),
             rejected=arrival.rejected,
         )

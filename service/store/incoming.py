@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import orjson
 from numpy.typing import NDArray
 
 from ingest.batch import Batch
@@ -161,9 +162,14 @@ def _contents(
     width, flat = numbers.shape[1], numbers.tobytes()
     blake, digests = hashlib.blake2b, []
     for place, (vehicle, device, more) in enumerate(zip(vehicles, devices, extra, strict=True)):
-        words = f"{vehicle}\0{device}\0{more or ''}".encode()
+        words = f"{vehicle}\0{device}\0".encode() + _sorted_keys(more)
         digests.append(blake(flat[place * width : (place + 1) * width] + words, digest_size=8).digest())
     return np.frombuffer(b"".join(digests), dtype="<i8").astype(np.int64)
+
+
+def _sorted_keys(extra: str | None) -> bytes:
+    """Write a JSON object in one order of keys: senders need not keep theirs."""
+    return b"" if extra is None else orjson.dumps(orjson.loads(extra), option=orjson.OPT_SORT_KEYS)
 
 
 def as_rows(rows: Incoming) -> list[tuple[Any, ...]]:
