@@ -73,12 +73,6 @@ def gather(
     decoded, other = _decode_answers(texts.get("service01", []), found_faults, notes)
     every = [*columns, *decoded]
     names, name_places = count_places([column.name for column in every])
-    objects: dict[int, object] = {}
-    start = 0
-    for column in every:
-        for place, value in column.objects.items():
-            objects[start + place] = value
-        start += len(column.row)
     blank = [""] * len(index)
     return Cells(
         index=np.array(index, dtype=np.int64),
@@ -93,16 +87,25 @@ def gather(
         units=[""],
         row=np.concatenate([np.zeros(0, dtype=np.intp), *(column.row for column in every)]),
         name=np.repeat(name_places, [len(column.row) for column in every]),
-        unit=np.zeros(start, dtype=np.intp),
+        unit=np.zeros(sum(len(column.row) for column in every), dtype=np.intp),
         kind=np.concatenate([np.zeros(0, dtype=np.int8), *(column.kind for column in every)]),
         value=np.concatenate([np.zeros(0), *(column.value for column in every)]),
-        objects=objects,
+        objects=_join_objects(every),
         other=other,
         rejected=tuple(rejected),
         faults=tuple(found_faults),
         personal_fields=personal_fields,
         notes=notes,
     )
+
+
+def _join_objects(columns: Sequence[Column]) -> dict[int, object]:
+    objects: dict[int, object] = {}
+    start = 0
+    for column in columns:
+        objects.update((start + place, value) for place, value in column.objects.items())
+        start += len(column.row)
+    return objects
 
 
 def _decode_answers(
