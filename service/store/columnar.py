@@ -48,6 +48,8 @@ def read_readings(
         f" AND taken_us >= {int(from_us)} AND taken_us < {int(to_us)}"
         f" AND day BETWEEN {int(days[0])} AND {int(days[1])} ORDER BY vehicle_no, taken_us, identity"
     )
+    if not connection.in_transaction():  # the driver by itself would see another state each time
+        connection.begin()
     if connection.dialect.name == "postgresql":
         return _from_postgresql(connection, where)
     return _from_sqlite(connection, where)

@@ -1,14 +1,17 @@
 """What every topic of a unit of work stands on: one connection and a few look-ups."""
 
+import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Final, TypeVar
 
 import numpy as np
+import psycopg
 from numpy.typing import NDArray
 from sqlalchemy import Connection, Insert, Table, select
 from sqlalchemy.dialects import postgresql, sqlite
 
+from service.store.errors import StoreUnavailable
 from service.store.tables import VEHICLE
 
 T = TypeVar("T")
@@ -67,10 +70,14 @@ class Unit:
 
     @contextmanager
     def _cursor(self) -> Iterator[Any]:
-        """Give the driver's own cursor, for what must be fast."""
+        """Give the driver's own cursor, inside the transaction, for what must be fast."""
+        if not self._connection.in_transaction():  # the driver by itself would commit each statement
+            self._connection.begin()
         cursor = self._connection.connection.cursor()
         try:
             yield cursor
+        except (sqlite3.OperationalError, psycopg.OperationalError) as err:
+            raise StoreUnavailable(str(err)) from err
         finally:
             cursor.close()
 

@@ -12,13 +12,13 @@ import pytest
 
 from ingest.batch import Arrival
 from ingest.records import Vehicle
-from service.store import StoreError, open_store
+from service.store import StoreError, StoreUnavailable, open_store
 
 _WRITER = """
 import sys
 from datetime import UTC, datetime
 from ingest.records import Vehicle
-from service.store import StoreError, open_store
+from service.store import StoreError, StoreUnavailable, open_store
 store = open_store(sys.argv[1])
 with store.begin() as work:
     work.put_vehicles([Vehicle(vehicle="V-1")], datetime(2031, 3, 4, tzinfo=UTC))
@@ -87,3 +87,15 @@ def test_backup_of_a_live_store(sqlite_url: str, tmp_path: Path) -> None:
         assert work.vehicles() == (Vehicle(vehicle="V-1"),)
     assert copy.schema_is_current()
     copy.close()
+
+
+def test_second_writer_is_told(sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A writer that waited in vain for another one is told that the store cannot be used now."""
+    monkeypatch.setattr("service.store.engine.BUSY_TIMEOUT_S", 0.05)
+    first, second = open_store(sqlite_url), open_store(sqlite_url)
+    with first.begin() as writing:
+        writing.put_preference("hours", "20")
+        with pytest.raises(StoreUnavailable, match="locked"), second.begin() as waiting:
+            waiting.put_preference("hours", "16")
+    first.close()
+    second.close()
