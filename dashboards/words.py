@@ -322,7 +322,10 @@ BANNERS: Final[Words] = {
     "practice": "Practice data: this fleet is made up.",
     "stale": "The figures are older than they should be.",
     "failed": "The last evaluation failed; the last good figures are shown.",
-    "no_accounts": "There are no sign-ins yet: everyone who reaches this address may see and do everything.",
+    "no_accounts": (
+        "No sign-ins yet: whoever reaches this address can read everything. "
+        "Changes go through the command line and the interface, which asks for a token."
+    ),
     "saved": "Saved.",
     "refused": "Not saved.",
 }
@@ -360,6 +363,7 @@ SENTENCES: Final[Words] = {
         "The maker's procedure always wins."
     ),
     "do_not_drive": "Not to be driven with a smell of fuel, a brake fault or overheating.",
+    "no_checks": "No checks are listed: nothing points to a cause yet.",
     "no_chart": "Raised by hand: there is no series to show.",
     "too_few_to_say": "too few to say",
     "rows_none": "No rows fit: the file will have its headers and 0 rows.",

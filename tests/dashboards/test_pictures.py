@@ -3,11 +3,13 @@
 import json
 import re
 from dataclasses import replace
+from datetime import date
 from xml.etree import ElementTree
 
 import plotly.graph_objects as go
 import pytest
 
+from dashboards.chart import Mark
 from dashboards.chart_svg import draw
 from dashboards.charting import build_chart, learning_chart
 from dashboards.figures import page_json, trend_figure
@@ -164,3 +166,33 @@ def test_readings_without_odometer_leave_the_distance_picture() -> None:
     chart = samples.chart(points=points, axis="km", marks=())
 
     assert "h0" not in str(draw(chart))
+
+
+def test_marks_without_a_place_are_left_out() -> None:
+    """A mark before the first reading, or by distance without an odometer, has no place on the picture."""
+    early = Mark(on=date(2020, 1, 1), kind="repair")
+    by_date = samples.chart(marks=(early,))
+    by_km = samples.chart(marks=(early,), axis="km")
+
+    assert "Repair" not in str(draw(by_date))
+    assert trend_figure(by_km)["layout"]["shapes"] == []
+
+
+def test_change_without_baseline_is_against_the_middle() -> None:
+    """A relative series whose baseline is not known is shown against its own median."""
+    reading = samples.reading("ln MAF@cruise", baseline=float("nan"), limit_low=None, limit_high=None)
+
+    chart = build_chart("V-1", reading, samples.points(8, 270, 0), sheet=None)
+
+    assert chart.baseline is None
+    values = sorted(point.value for point in chart.points)
+    assert values[0] < 0 < values[-1]
+    assert build_chart("V-1", reading, (), sheet=None).points == ()
+
+
+def test_learning_change_is_against_the_middle() -> None:
+    """A relative series that still learns is shown as change from its median."""
+    chart = learning_chart("V-1", "ln MAF@cruise", "%", samples.points(8, 270, 0), have=7, need=20)
+
+    values = sorted(point.value for point in chart.points)
+    assert values[0] < 0 < values[-1]

@@ -87,3 +87,46 @@ def test_table_and_evidence_sentence_agree(series: str, units: str) -> None:
         assert row.baseline.split(" ")[0] in sentence
         assert row.peers.split(" ")[0] in sentence
     assert row.drift.split(" ")[0] in sentence
+
+
+def test_hours_not_given_are_said() -> None:
+    """Without the workshop's hours the sentence says so; without needed hours it leaves them out."""
+    assert "(14.5 h; workshop hours not given)" in week_sentence(samples.COUNTS, 14.5, None, 0)
+    assert "this week; 31 to watch" in week_sentence(samples.COUNTS, None, 20.0, 0)
+
+
+def test_week_in_which_all_are_judged() -> None:
+    """When nobody is silent the sentence says that all were judged."""
+    assert week_sentence(replace(samples.COUNTS, cannot_say=0), 1.0, 2.0, 0).endswith(
+        "all 412 in service judged."
+    )
+
+
+def test_series_without_readings_says_so() -> None:
+    """A chart without readings says that there are none, and nothing of levels."""
+    assert chart_sentence(samples.chart(points=())).endswith("No readings yet.")
+
+
+def test_level_outside_is_said() -> None:
+    """A level outside the sheet's limits is told in words."""
+    assert "It is outside these limits now." in chart_sentence(samples.chart(outside=True))
+
+
+def test_limit_reached_without_interval() -> None:
+    """A date with an open interval names the open end; one without interval stands alone."""
+    assert "15 Sep 2031 to not within a year" in chart_sentence(samples.chart(reaches_limit_high=None))
+    assert "about 22 Sep 2031. 11 like" in chart_sentence(samples.chart(reaches_limit_low=None))
+
+
+def test_slope_that_is_not_known_is_left_out() -> None:
+    """Without a slope the sentence gives levels alone."""
+    assert "now 26.0 %. Sheet" in chart_sentence(samples.chart(drift_per_week=None))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [(None, 28.0, "at most 28.0 %"), (15.0, None, "at least 15.0 %"), (None, None, "none on a sheet")],
+)
+def test_one_sided_limits_in_the_table(low: float | None, high: float | None, words: str) -> None:
+    """The table names a limit with one side as the sheet does."""
+    assert numbers_row(samples.reading(limit_low=low, limit_high=high)).limits == words

@@ -320,3 +320,37 @@ def test_us_units_reach_every_number() -> None:
     assert "27.0 °F" in text
     assert "59.0 °F" not in text
     assert "31 889 mi" in text.replace("\u202f", " ") or "31889 mi" in text
+
+
+def test_only_known_files_are_given() -> None:
+    """A name that is not a page's file is refused."""
+    with pytest.raises(KeyError):
+        read("../palette.py")
+
+
+def test_job_sheet_offers_the_likeliest_causes() -> None:
+    """On paper the likeliest causes can be ticked, and room is left to write."""
+    text, _ = page("sheet")
+
+    assert text.count('class="box"') > 6
+    assert "deposits in the throttle bore" in text
+
+
+def test_ticket_raised_by_hand_says_what_it_lacks() -> None:
+    """A ticket without series, checks or history is still a page of sentences."""
+    bare = replace(
+        samples.ticket(), chart=None, other_charts=(), checks=(), series=(), history=(), causes=(), rank=(),
+        versions=None, track_record=None, proof=None, links=(), actions=(), record_causes=(), undo_until=None,
+        probability_30d=None, probability_crossing=None, probability_fault=None, due_by=None, booked_on=None,
+    )  # fmt: skip
+
+    text = render(bare, samples.frame("Ticket"))
+
+    for words in (
+        "there is no series to show",
+        "No checks are listed",
+        "no due date",
+        "No ticket like this one",
+    ):
+        assert words in text
+    assert "What did you find?" not in text

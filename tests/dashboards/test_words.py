@@ -6,10 +6,12 @@ from dashboards import words
 from dashboards.exports.columns import DATASETS
 from dashboards.exports.files import MEDIA_TYPES
 from dashboards.frame import BannerKind
-from dashboards.glossary import help_view
+from dashboards.glossary import help_view, words_view
 from dashboards.rows import Urgency
+from dashboards.series import kind_of, series_name
 from ingest.parameters import CAUSES, PARAMETERS, STATES
 from ingest.records import WORK_KINDS
+from models.series import NAMES
 from service.tickets.effects import EVENTS, NO_FAULT_REASONS, PAUSE_REASONS
 from service.tickets.ticket import DISMISS_REASONS, PRIORITY_WORDS, STATUSES
 
@@ -69,3 +71,23 @@ def test_glossary_explains_every_parameter_and_word() -> None:
 
     assert set(PARAMETERS) <= terms
     assert all(any(word in term for term in terms) for word in words.URGENCY.values())
+
+
+def test_glossary_alone_leaves_out_the_introduction() -> None:
+    """The page of words has the words only."""
+    assert words_view().topics == help_view().topics[1:]
+
+
+@pytest.mark.parametrize("series", NAMES)
+def test_every_followed_series_has_a_name(series: str) -> None:
+    """Each followed series is named in words with its codes, and its kind fits its formula."""
+    name = series_name(series)
+
+    assert "@" not in name
+    assert ("gap" in name) == (kind_of(series) == "difference")
+    assert ("change" in name) == (kind_of(series) == "change")
+
+
+def test_series_without_state_is_named_by_its_formula() -> None:
+    """A bare parameter is named without a state."""
+    assert series_name("IAC") == "idle air control, share of the bypass valve's opening (IAC)"

@@ -266,7 +266,8 @@ def test_byte_order_mark_only_on_request() -> None:
 @pytest.mark.parametrize(
     ("name", "value"),
     [
-        ("number", "1"), ("number", True), ("number", float("inf")), ("integer", 1.5), ("boolean", 1),
+        ("number", "1"), ("number", True), ("number", float("inf")), ("integer", 1.5), ("integer", True),
+        ("boolean", 1),
         ("date", TIME), ("time", datetime(2031, 1, 1)), ("id", 7), ("money", float("inf")),  # noqa: DTZ001
     ],
 )  # fmt: skip
@@ -276,6 +277,16 @@ def test_wrong_values_are_named(name: str, value: object) -> None:
         write("csv", EVERY, {**ROWS, name: [None, None, value]})
 
     assert caught.value.value is value
+
+
+def test_endless_numbers_in_arrays_are_named() -> None:
+    """An infinite number inside an array is refused by its row; minus zero is written as zero."""
+    endless: Any = np.array([1.0, -np.inf, 2.0])
+    zero: Any = np.array([-0.0, 1.0, 2.0])
+
+    with pytest.raises(WrongValue, match="Column `number`, row 2"):
+        write("csv", EVERY, {**ROWS, "number": endless})
+    assert cells(write("csv", EVERY, {**ROWS, "number": zero}))[1][2] == "0.0"
 
 
 def test_wrong_columns_are_named() -> None:
@@ -290,6 +301,7 @@ def test_wrong_columns_are_named() -> None:
 
 def test_unknown_names_list_what_is_allowed() -> None:
     """A dataset or format that does not exist is refused with those that do."""
+    assert dataset_of("tickets") is TICKETS
     with pytest.raises(UnknownDataset, match="tickets, trends, risk, budget, snapshots"):
         dataset_of("drivers")
     with pytest.raises(UnknownFormat, match="csv, json, parquet, xlsx"):
