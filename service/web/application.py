@@ -50,15 +50,16 @@ def make_application(shell: Shell) -> FastAPI:
     app.state.shell = shell
     app.include_router(api.health.router, tags=["life"])
     for router in api.ROUTERS:
-        app.include_router(router, prefix="/api/v1", tags=["v1"])
+        app.include_router(router, tags=["v1"])
     for router in pages.ROUTERS:
         app.include_router(router, include_in_schema=False)
     app.openapi = lambda: openapi.describe_api(app)  # type: ignore[method-assign]
     for error in (*TABLE, HTTPException, RequestValidationError):
         app.add_exception_handler(error, answer)
-    # The last one added is the outermost: the journal sees every answer, and answers for what nothing caught.
-    app.add_middleware(SecurityHeaders)
+    # The last one added is the outermost: the journal answers for what nothing caught, and that answer
+    # must be dressed too.
     app.add_middleware(Journal, answer_failure=answer_failure)
+    app.add_middleware(SecurityHeaders)
     return app
 
 

@@ -16,7 +16,7 @@ from service.web.exports import Wanted, export
 from service.web.query import AsOf, choose
 from service.web.shell import shell_of
 
-router = APIRouter()
+router = APIRouter(prefix="/api/v1")
 
 IN_MEMORY_BYTES: Final = 8_000_000
 """Files up to this size stay in memory, larger ones wait on disk until they are sent; chosen by us."""

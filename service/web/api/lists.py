@@ -21,7 +21,7 @@ from service.web.shell import Shell, shell_of
 from service.web.wire import list_row
 
 T = TypeVar("T")
-router = APIRouter()
+router = APIRouter(prefix="/api/v1")
 
 VehicleFilter: Any = Query("", description="The fleet's own number; empty for all.")
 

@@ -1,6 +1,7 @@
 """POST bulk loads of vehicles, sheets, aliases and work records: the same readers as the command line."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -27,7 +28,7 @@ T = TypeVar("T")
 Read = Callable[[bytes, str], Loaded[T]]
 Put = Callable[[Work, Sequence[T], datetime, str], Loads]
 
-router = APIRouter()
+router = APIRouter(prefix="/api/v1")
 
 
 def _described(operation: str, scope: str, summary: str, body: dict[str, Any]) -> dict[str, Any]:
@@ -131,8 +132,29 @@ def _keep(
     with shell.store.begin() as work:
         loads = put(work, loaded.rows, shell.clock.now(), who)
         work.commit()
-    refused = sorted((*loaded.rejected, *loads.refused), key=lambda refusal: refusal.index)
+    refused = sorted((*loaded.rejected, *placed(loads.refused, loaded)), key=lambda refusal: refusal.index)
     return msgspec.json.encode(_write_loaded(loads, refused, loaded))
+
+
+def placed(refusals: Sequence[Refusal], loaded: Loaded[Any]) -> list[Refusal]:
+    """Tell the store's refusals by their place in the file: the store has counted only rows that were read.
+
+    Parameters
+    ----------
+    refusals : sequence of Refusal
+        With places among `loaded.rows`.
+    loaded : Loaded
+        What the reader made of the file.
+
+    Returns
+    -------
+    list of Refusal
+        With places in the file.
+    """
+    skipped = {refusal.index for refusal in loaded.rejected}
+    total = len(loaded.rows) + len(skipped)
+    places = [place for place in range(total) if place not in skipped]
+    return [replace(one, index=places[one.index]) if one.index >= 0 else one for one in refusals]
 
 
 def _write_loaded(loads: Loads, refused: Sequence[Refusal], loaded: Loaded[Any]) -> dict[str, Any]:

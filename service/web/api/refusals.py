@@ -14,7 +14,7 @@ from service.web.guards import grant_of
 from service.web.query import Cursor, Limit, choose
 from service.web.shell import Shell, shell_of
 
-router = APIRouter()
+router = APIRouter(prefix="/api/v1")
 
 KINDS = ("quarantined", "rejected")
 

@@ -21,7 +21,7 @@ from service.web.directory import load_names
 from service.web.guards import grant_of
 from service.web.shell import Shell, shell_of
 
-router = APIRouter()
+router = APIRouter(prefix="/api/v1")
 
 
 @router.post(

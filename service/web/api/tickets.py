@@ -23,7 +23,7 @@ from service.web.errors import BodyInvalid, StaleVersion
 from service.web.guards import grant_of
 from service.web.shell import Shell, shell_of
 
-router = APIRouter()
+router = APIRouter(prefix="/api/v1")
 
 MESSAGE_LIMIT_BYTES = 64_000
 """Most bytes of one message; chosen by us: its texts are short."""

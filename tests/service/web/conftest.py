@@ -1,9 +1,9 @@
 """Ways to call the service as devices, programs and people do."""
 
+import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +18,7 @@ from service.auth import issue
 from service.clock import Clock
 from service.settings import Settings
 from service.store import Store
-from tests.service.web.fleet import NOW, fill_fleet, ndjson, snapshot
+from tests.service.web.fleet import NOW, fill_fleet, ndjson, rising_trims
 
 
 @dataclass
@@ -73,27 +73,29 @@ def either_service(store_url: str, tmp_path: Path) -> Iterator[Service]:
     opened.store.close()
 
 
-@pytest.fixture
-def fleet(service: Service) -> Service:
-    """Give the service over a small fleet with readings and a ticket."""
+@pytest.fixture(scope="session")
+def fleet_template(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a SQLite file with a small fleet, readings and a ticket, that others are copied from."""
+    folder = tmp_path_factory.mktemp("fleet")
+    path = folder / "store.db"
+    shutil.copy(sqlite_template, path)
+    service = open_service(f"sqlite:///{path}", folder)
     fill_fleet(service.store)
-    items = [
-        snapshot(
-            taken_at=(NOW - timedelta(days=day, hours=2)).isoformat(),
-            values={
-                "LONGFT1": round(1.0 + (60 - day) * 0.1, 2),
-                "RPM": 742,
-                "ECT": 90,
-                "VPWR": 14.2,
-                "VSS": 0,
-                "FUELSYS1": "CL",
-            },
-        )
-        for day in range(1, 60)
-    ]
+    items = rising_trims(59)
     answer = service.send(ndjson(items), service.token("send"), "application/x-ndjson")
     assert answer.json()["accepted"] == len(items), answer.text
-    return service
+    service.store.close()
+    return path
+
+
+@pytest.fixture
+def fleet(fleet_template: Path, tmp_path: Path) -> Iterator[Service]:
+    """Give the service over a small fleet with readings and a ticket."""
+    path = tmp_path / "fleet.db"
+    shutil.copy(fleet_template, path)
+    opened = open_service(f"sqlite:///{path}", tmp_path)
+    yield opened
+    opened.store.close()
 
 
 @contextmanager

@@ -48,6 +48,18 @@ def ndjson(items: list[dict[str, Any]]) -> bytes:
     return b"\n".join(orjson.dumps(item) for item in items)
 
 
+def rising_trims(days: int) -> list[dict[str, Any]]:
+    """Write one snapshot a day whose fuel trim rises."""
+    plain = {"RPM": 742, "ECT": 90, "VPWR": 14.2, "VSS": 0, "FUELSYS1": "CL"}
+    return [
+        snapshot(
+            taken_at=(NOW - timedelta(days=day, hours=2)).isoformat(),
+            values=plain | {"LONGFT1": round(1.0 + (days + 1 - day) * 0.1, 2)},
+        )
+        for day in range(1, days + 1)
+    ]
+
+
 def make_reading(**changes: Any) -> SeriesReading:
     """Describe a fuel trim that rises towards its limit."""
     plain: dict[str, Any] = {

@@ -1,0 +1,195 @@
+"""Pages: what a person reads on them, where their links lead, and how few statements they cost."""
+
+import re
+from collections.abc import Callable
+from datetime import timedelta
+from html import unescape
+from typing import Any
+from urllib.parse import urlsplit
+
+import pytest
+
+from tests.service.web.conftest import Service
+from tests.service.web.fleet import NOW, TICKET, ndjson, snapshot
+
+PAGES: dict[str, tuple[int, str]] = {
+    "/week": (12, "should come in this week"),
+    "/vehicles": (7, "V-0012"),
+    "/vehicles?word=plan_this_week&depot=South": (7, "V-0001"),
+    "/vehicles/V-0001": (14, "HARROW-24"),
+    "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle": (14, "long-term fuel trim"),
+    "/work": (7, "long-term fuel trim"),
+    f"/work/{TICKET}": (12, "unmetered air"),
+    f"/work/{TICKET}/sheet": (12, "shop manual p. 6-12"),
+    "/coverage": (12, "V-0003"),
+    "/exports": (3, "forelamp export tickets"),
+    "/dictionary": (0, "probability_30d"),
+    "/help": (0, "Accounts for people are not part of this version"),
+    "/help/words": (0, "Steady"),
+    "/problems/not-found": (0, "Nothing here"),
+    "/jobs": (5, "nightly"),
+}
+"""Address, most SQL statements, and a fact that a reader looks for."""
+
+_HREF = re.compile(r'(?:href|src|action)="([^"]+)"')
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_page(fleet: Service, statements: Callable[[], Any], address: str) -> None:
+    """Each page answers, says what it is for, and asks the store little."""
+    most, fact = PAGES[address]
+
+    with statements() as found:
+        answer = fleet.client.get(address)
+
+    assert answer.status_code == 200, answer.text
+    assert fact in unescape(answer.text)
+    assert answer.text.count("<h1") == 1
+    assert len(found) <= most, found
+
+
+def test_statements_do_not_grow(fleet: Service, statements: Callable[[], Any]) -> None:
+    """A second look at the newest evaluation does not load it again."""
+    with statements() as first:
+        fleet.client.get("/vehicles")
+    with statements() as second:
+        fleet.client.get("/vehicles")
+
+    assert len(second) < len(first)
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_links_resolve(fleet: Service, address: str) -> None:
+    """Every link, file and form of every page leads to a route of this service that answers."""
+    page = fleet.client.get(address).text
+    targets = {unescape(one) for one in _HREF.findall(page) if not one.startswith("#")}
+
+    for target in sorted(targets):
+        assert urlsplit(target).netloc == "", target
+        form = f'method="post" action="{target}"' in page
+        answer = fleet.client.request("POST" if form else "GET", target, follow_redirects=False)
+        assert answer.status_code not in (404, 405, 500), (address, target)
+
+
+def test_home(service: Service) -> None:
+    """The address alone leads to the week."""
+    assert service.client.get("/", follow_redirects=False).headers["location"] == "/week"
+
+
+def test_empty_store(service: Service) -> None:
+    """Before anything is loaded each page still answers, and says so."""
+    for address in ("/week", "/vehicles", "/work", "/coverage", "/exports", "/jobs"):
+        answer = service.client.get(address)
+        assert (address, answer.status_code) == (address, 200)
+
+
+@pytest.mark.parametrize(
+    "address", ["/vehicles/V-9", "/work/none", "/week/2031-W01", "/problems/none", "/static/none.js"]
+)
+def test_missing_things(fleet: Service, address: str) -> None:
+    """What is not there is a page with status 404."""
+    answer = fleet.client.get(address)
+
+    assert answer.status_code == 404
+    assert answer.headers["content-type"].startswith("text/html")
+
+
+@pytest.mark.parametrize(
+    "address", ["/week/2031-W99", "/week/now", "/vehicles?word=fine", "/exports?as_of=x"]
+)
+def test_wrong_addresses(fleet: Service, address: str) -> None:
+    """What cannot be meant is refused with what is allowed."""
+    assert fleet.client.get(address).status_code == 422
+
+
+def test_vehicle_without_sheet(fleet: Service) -> None:
+    """A vehicle without a spec sheet shows no limit anywhere on its page."""
+    page = fleet.client.get("/vehicles/V-0003").text
+
+    assert "No spec sheet" in page
+    assert "shop manual" not in page
+
+
+def test_vin_is_masked(fleet: Service) -> None:
+    """A VIN shows its last places only, and on no list."""
+    assert "10000000X00000001" not in fleet.client.get("/vehicles/V-0001").text
+    assert "10000000X0" not in fleet.client.get("/vehicles").text
+
+
+def test_each_vehicle_once(fleet: Service) -> None:
+    """The five words add up to the vehicles in service."""
+    page = unescape(fleet.client.get("/vehicles").text)
+    counts = [int(one) for one in re.findall(r"<b>(\d+)</b>", page)]
+
+    assert sum(counts[:5]) == 12
+
+
+def test_silent_is_not_steady(fleet: Service) -> None:
+    """A silent vehicle is listed as one that cannot be judged."""
+    assert "V-0003" not in fleet.client.get("/vehicles?word=steady").text
+    assert "V-0003" in fleet.client.get("/vehicles?word=cannot_say").text
+
+
+def test_us_units(fleet: Service) -> None:
+    """The choice of units is kept in a cookie and changes no store."""
+    answer = fleet.client.post("/units", data={"units": "us", "back": "/vehicles"}, follow_redirects=False)
+
+    assert (answer.status_code, answer.headers["location"]) == (303, "/vehicles")
+    assert "httponly" in answer.headers["set-cookie"].lower()
+    assert "Show metric units" in fleet.client.get("/week").text
+
+
+@pytest.mark.parametrize("back", ["//other.example", "https://other.example", "/\\other.example"])
+def test_no_open_redirect(fleet: Service, back: str) -> None:
+    """The way back never leads to another server."""
+    answer = fleet.client.post("/units", data={"units": "us", "back": back}, follow_redirects=False)
+
+    assert answer.headers["location"] == "/"
+
+
+def test_files_are_kept_for_good(service: Service) -> None:
+    """A file under its versioned address is kept for good; under its plain name it is asked for again."""
+    page = service.client.get("/help").text
+    address = next(one for one in _HREF.findall(page) if one.startswith("/static/forelamp.css"))
+
+    versioned = service.client.get(address)
+    plain = service.client.get("/static/forelamp.css")
+    again = service.client.get("/static/forelamp.css", headers={"if-none-match": plain.headers["etag"]})
+
+    assert "immutable" in versioned.headers["cache-control"]
+    assert plain.headers["cache-control"] == "no-cache"
+    assert (again.status_code, again.content) == (304, b"")
+
+
+def test_chart_script_only_where_needed(fleet: Service) -> None:
+    """The chart script comes from here, under an address to be kept, and only to pages with a live chart."""
+    script = re.compile(r"/static/plotly\.min\.js\?v=[0-9a-f]+")
+
+    address = script.search(fleet.client.get("/vehicles/V-0001").text)
+
+    assert address is not None
+    assert "immutable" in fleet.client.get(address[0]).headers["cache-control"]
+    assert not script.search(fleet.client.get("/work").text)
+    assert not script.search(fleet.client.get("/week").text)
+
+
+def test_same_bytes(fleet: Service) -> None:
+    """The page's file and the program's file are the same bytes."""
+    headers = fleet.token("read")
+    for name in ("tickets.csv", "risk.json", "snapshots.csv", "trends.parquet"):
+        one = fleet.client.get(f"/exports/{name}?as_of=2031-03-04").content
+        other = fleet.client.get(f"/api/v1/exports/{name}?as_of=2031-03-04", headers=headers).content
+        assert one == other
+
+
+def test_as_of_repeats(fleet: Service) -> None:
+    """An as-of gives the same bytes after late readings came in; without one it differs."""
+    address = "/exports/snapshots.csv"
+    before = fleet.client.get(f"{address}?as_of=2031-03-03").content
+    now = fleet.client.get(address).content
+    late = snapshot(taken_at=(NOW - timedelta(days=20)).isoformat(), device="late")
+
+    fleet.send(ndjson([late]), fleet.token("send"), "application/x-ndjson")
+
+    assert fleet.client.get(f"{address}?as_of=2031-03-03").content == before
+    assert fleet.client.get(address).content != now
