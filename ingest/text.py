@@ -69,14 +69,13 @@ def check_header(header: Sequence[str]) -> None:
     ...
     ingest.errors.UnreadableBody: The columns are parted by semicolons; only commas are read, ...
     """
-    if len(header) == 1:
-        for sign, name in _RIVALS.items():
-            if sign in header[0]:
-                detail = (
-                    f"The columns are parted by {name}; only commas are read, with a point in numbers "
-                    "(3.9). Save the file as comma-separated UTF-8."
-                )
-                raise UnreadableBody("csv-separator", detail)
+    for sign, name in _RIVALS.items():
+        if header and sign in header[0]:
+            detail = (
+                f"The columns are parted by {name}; only commas are read, with a point in numbers "
+                "(3.9). Save the file as comma-separated UTF-8."
+            )
+            raise UnreadableBody("csv-separator", detail)
     seen: set[str] = set()
     for place, name in enumerate(header, start=1):
         if not name:

@@ -268,6 +268,7 @@ def test_unit_nobody_accepts_in_a_header() -> None:
         (b"vehicle;taken_at;RPM\nV-1;x;700\n", "csv", "csv-separator"),
         (b"vehicle\ttaken_at\tRPM\n", "csv", "csv-separator"),
         (b"vehicle|taken_at|RPM\n", "csv", "csv-separator"),
+        (b"vehicle;taken_at;Temp, front [degC]\n", "csv", "csv-separator"),
         (b"vehicle,taken_at,RPM,RPM\n", "csv", "repeated-column"),
         (b"vehicle,taken_at,RPM,\n", "csv", "repeated-column"),
         (b"vehicle,RPM\n", "csv", "missing-column"),
