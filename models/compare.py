@@ -4,20 +4,28 @@
 learned on fixed dates and every residual uses only what was known on its own day.
 """
 
-from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
 
 from models.breaks import list_breaks
-from models.causes import Directions
+from models.causes import directions
 from models.coverage import vehicle_states
 from models.events import fleet_events
-from models.findings import Assessment
-from models.fit import Fit, Material, fit_day_of, gather, learn
-from models.judge import Verdict, judge, sheet_directions
-from models.levels import Levels, set_levels
-from models.limits import Bands, Medians, read_bands, running_medians
+from models.findings import Assessment, Trend
+from models.fit import fit_day_of, gather, learn
+from models.judge import Verdict, judge
+from models.levels import set_levels
+from models.limits import read_bands, running_medians
 from models.panel import Daily, Fleet, Wish
 from models.report import METHOD, report
-from models.segments import baseline_starts
+from models.scene import Scene
+from models.segments import advance_starts, first_starts
+from models.trends import write_trends
+
+
+_LONG_AGO: Final = -1_000_000
 
 
 def compare(fleet: Fleet, daily: Daily, day: int, wish: Wish) -> Assessment:
@@ -53,14 +61,6 @@ def until(daily: Daily, day: int) -> Daily:
     )
 
 
-@dataclass(slots=True, kw_only=True, eq=False)
-class _Kept:
-    """What a walk keeps between days: the newest fit, by its date."""
-
-    fit: Fit | None = None
-    fits: int = 0
-
-
 class Replay:
     """Assess the same fleet on many days, learning anew only on fit dates.
 
@@ -76,53 +76,53 @@ class Replay:
         self.fleet = fleet
         self.wish = wish
         self._daily = daily
-        self._material: Material = gather(fleet, daily)
-        self._tables: tuple[Directions, ...] = sheet_directions(fleet)
-        self._bands: Bands = read_bands(fleet)
-        self._medians: Medians = running_medians(self._material)
-        self._levels: Levels = set_levels(wish)
-        self._kept = _Kept()
+        self._material = gather(fleet, daily)
+        self._medians = running_medians(self._material)
+        self._scene: Scene | None = None
+        self._starts: tuple[int, NDArray[np.int32]] = (_LONG_AGO, np.empty((0, 0), np.int32))
 
-    def fit_for(self, day: int) -> Fit:
-        """Give the fit that serves a day, learning it if the last one was for another."""
+    def scene(self, day: int) -> Scene:
+        """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
         fit_day = fit_day_of(day, self._material.first_day)
-        if self._kept.fit is None or self._kept.fit.fit_day != fit_day:
-            self._kept = _Kept(fit=learn(self._material, fit_day), fits=self._kept.fits + 1)
-        assert self._kept.fit is not None  # noqa: S101 - set just above
-        return self._kept.fit
+        if self._scene is None or self._scene.fit.fit_day != fit_day:
+            self._scene = Scene(
+                fleet=self.fleet,
+                material=self._material,
+                fit=learn(self._material, fit_day),
+                tables=(*(directions(sheet) for sheet in self.fleet.sheets), directions(None)),
+                bands=read_bands(self.fleet),
+                medians=self._medians,
+                levels=set_levels(self.wish),
+                wish=self.wish,
+            )
+            self._starts = (_LONG_AGO, first_starts(self._scene))
+        return self._scene
 
     def verdict(self, day: int) -> Verdict:
         """Give the bare evidence of a day."""
-        fit = self.fit_for(day)
-        start = baseline_starts(
-            self.fleet, self._material, fit, self._tables, day=day, screen=self._levels.watch
-        )
-        return judge(
-            self.fleet,
-            self._material,
-            fit,
-            self._tables,
-            self._bands,
-            self._medians,
-            day=day,
-            start=start,
-            screen=self._levels.watch,
-        )
+        scene = self.scene(day)
+        known, start = self._starts
+        if known < day:
+            start = advance_starts(scene, start, (known, day))
+        elif known > day:
+            start = advance_starts(scene, first_starts(scene), (_LONG_AGO, day))
+        self._starts = (day, start)
+        return judge(scene, day=day, start=start)
 
     def at(self, day: int) -> Assessment:
         """Assess one day."""
         if not len(self._daily):
             return Assessment(day=day, method=METHOD, vehicles=vehicle_states(self.fleet, self._daily, day))
-        verdict = self.verdict(day)
-        fit = self.fit_for(day)
-        findings = report(
-            self.fleet, self._material, fit, verdict, self._tables, self._bands, self._levels, self.wish
-        )
+        findings = report(self.scene(day), self.verdict(day))
         return Assessment(
             day=day,
             method=METHOD,
             findings=findings,
             vehicles=vehicle_states(self.fleet, self._daily, day, findings),
             breaks=list_breaks(self.fleet, self._material.found_resets, day),
-            events=fleet_events(self.fleet, fit, day),
+            events=fleet_events(self.fleet, self.scene(day).fit, day),
         )
+
+    def trends(self, day: int) -> tuple[Trend, ...]:
+        """Describe every followed series on a day."""
+        return write_trends(self.scene(day), self.verdict(day)) if len(self._daily) else ()

@@ -10,11 +10,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.causes import UNKNOWN, Directions, directions, groups
-from models.fit import Fit, Material
-from models.limits import Bands, Medians, crossings
-from models.panel import Fleet
+from models.causes import UNKNOWN, Directions, groups
+from models.limits import crossings
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
+from models.scene import Scene
 from models.series import NAMES
 
 YOUNG_DAYS: Final = 14
@@ -56,36 +55,25 @@ class Verdict:
     start: NDArray[np.int32]
 
 
-def sheet_directions(fleet: Fleet) -> tuple[Directions, ...]:
-    """Give the directions of every sheet, and last of vehicles without one."""
-    return (*(directions(sheet) for sheet in fleet.sheets), directions(None))
-
-
-def judge(
-    fleet: Fleet,
-    material: Material,
-    fit: Fit,
-    tables: tuple[Directions, ...],
-    bands: Bands,
-    medians: Medians,
-    *,
-    day: int,
-    start: NDArray[np.int32],
-    screen: float,
-) -> Verdict:
+def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     """Weigh every vehicle on one day.
 
     Parameters
     ----------
-    tables : tuple of Directions
-        By group, see `sheet_directions`.
-    medians : Medians
+    scene : Scene
+    day : int
+        Evaluation day [days since 1970-01-01].
     start : int32 array of shape (V, S)
-        First day of each running baseline segment, see `segments.baseline_starts`.
-    screen : float
-        Vehicles whose total evidence cannot reach this many nats are not looked at direction by direction.
+        First day of each running baseline segment, see `models.segments`.
+
+    Returns
+    -------
+    Verdict
+        Vehicles whose evidence cannot reach the watch level are not looked at direction by direction;
+        their score is 0.
     """
-    vehicles = len(fleet.vehicles)
+    material, fit = scene.material, scene.fit
+    vehicles = len(scene.fleet.vehicles)
     evidence = weigh(
         fit.history,
         day=day,
@@ -99,15 +87,15 @@ def judge(
     template = np.zeros(vehicles, np.int64)
     cause = np.full(vehicles, UNKNOWN, np.int64)
     by_age = np.full((vehicles, len(LAGS)), -np.inf)
-    for group, table in enumerate(tables):
+    for group, table in enumerate(scene.tables):
         member = np.flatnonzero(material.group == group)
-        rows = _worth_a_look(evidence, member, fit.noise.correlation, screen)
-        if not len(rows):
-            continue
-        ratio = likelihood_ratios(evidence, table, fit.noise.correlation, rows)
-        ratio = ratio - _penalties(table, rows)
-        _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
-    outside = crossings(material, fit.history, medians, bands, day=day, start=start)
+        rows = _worth_a_look(evidence, member, fit.noise.correlation, scene.levels.watch)
+        if len(rows):
+            ratio = likelihood_ratios(evidence, table, fit.noise.correlation, rows) - penalties(
+                table, rows[:, 1]
+            )
+            _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
+    outside = crossings(material, fit.history, scene.medians, scene.bands, day=day, start=start)
     return Verdict(
         day=day,
         score=score,
@@ -120,13 +108,13 @@ def judge(
     )
 
 
-def _penalties(table: Directions, rows: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Give the nats that each pair and direction must make up for, shape (n, K)."""
+def penalties(table: Directions, template: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Give the nats that each template and direction must make up for, shape (n, K)."""
     undescribed = table.cause == UNKNOWN
     trims = np.array([name.startswith("LONGFT") for name in NAMES])
     mixture = np.array([groups()[cause] == "mixture" for cause in table.cause])
     mixture |= undescribed & (table.shift[:, trims] != 0).any(axis=1)
-    young = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])[rows[:, 1]]
+    young = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])[template]
     return np.asarray(
         UNKNOWN_PENALTY * undescribed[None, :] + YOUNG_PENALTY * (young[:, None] & mixture[None, :])
     )

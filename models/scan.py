@@ -166,14 +166,26 @@ def likelihood_ratios(
     ratio[:, single] = np.maximum(alone - INDIFFERENT * reach, 0.0) ** 2 / 2.0
     shift = directions.shift[~single]
     along = (z @ inverse * root) @ shift.T
-    alpha = shift[None, :, :] * root[:, None, :]
-    power = (((alpha.reshape(-1, alpha.shape[2]) @ inverse).reshape(alpha.shape)) * alpha).sum(axis=2)
+    power = _power(root, shift, inverse)
     known = power > 1e-9
     error = np.sqrt(np.where(known, power, 1.0))
     beyond = np.where(known, along / error - INDIFFERENT * error, 0.0)
-    agreeing = ((np.maximum(z[:, None, :] * np.sign(shift), 0.0)) ** 2).sum(axis=2)
+    up, down = (shift > 0).astype(np.float64), (shift < 0).astype(np.float64)
+    agreeing = np.maximum(z, 0.0) ** 2 @ up.T + np.minimum(z, 0.0) ** 2 @ down.T
     ratio[:, ~single] = np.minimum(np.maximum(beyond, 0.0) ** 2, agreeing) / 2.0
     return ratio
+
+
+def _power(
+    root: NDArray[np.float64], shift: NDArray[np.float64], inverse: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Information on the size of the fault along each direction, shape (n, K).
+
+    Directions name few series, so only the pairs that some direction names together are multiplied out.
+    """
+    one, other = np.nonzero(np.triu((shift != 0).T.astype(np.int64) @ (shift != 0)))
+    weight = shift[:, one] * shift[:, other] * inverse[one, other] * np.where(one == other, 1.0, 2.0)
+    return (root[:, one] * root[:, other]) @ weight.T
 
 
 def invert_present(correlation: NDArray[np.float64], present: NDArray[np.bool_]) -> NDArray[np.float64]:

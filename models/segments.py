@@ -9,76 +9,69 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.breaks import UNTOLD, touched_by
-from models.causes import Directions, groups
-from models.fit import Fit, Material
-from models.panel import Fleet
+from models.causes import groups
+from models.judge import penalties
 from models.scan import likelihood_ratios, weigh
+from models.scene import Scene
 from models.series import SERIES
 
 
-def baseline_starts(
-    fleet: Fleet,
-    material: Material,
-    fit: Fit,
-    tables: tuple[Directions, ...],
-    *,
-    day: int,
-    screen: float,
-) -> NDArray[np.int32]:
-    """Give the first day of the running baseline segment of every vehicle and series.
+def first_starts(scene: Scene) -> NDArray[np.int32]:
+    """Give the segments before any repair, shape (V, S): all begin with the first day."""
+    return np.full((len(scene.fleet.vehicles), len(SERIES)), scene.material.first_day, np.int32)
+
+
+def advance_starts(scene: Scene, start: NDArray[np.int32], days: tuple[int, int]) -> NDArray[np.int32]:
+    """Begin new segments at the repairs of some days.
 
     Parameters
     ----------
-    tables : tuple of Directions
-        By group of like vehicles.
-    day : int
-        Evaluation day; later records are not known yet.
-    screen : float
-        Evidence [nats] at which the data are taken to have shown a fault when the repair was done.
+    scene : Scene
+    start : int32 array of shape (V, S)
+        First day of each segment as known before; left as it is.
+    days : (after, until)
+        Repairs done after the first and up to the second day are taken in, in order.
 
     Returns
     -------
     int32 array of shape (V, S)
     """
-    start = np.full((len(fleet.vehicles), len(SERIES)), material.first_day, np.int32)
-    for fact in fleet.work:
-        if fact.day > day or fact.kind not in ("repair", "battery_replaced"):
-            continue
+    after, until = days
+    start = start.copy()
+    due = [fact for fact in scene.fleet.work if after < fact.day <= until and fact.kind in _RENEWING]
+    for fact in sorted(due, key=lambda fact: (fact.day, fact.vehicle)):
         if fact.kind == "repair" and fact.cause in UNTOLD:
-            moved = _moved_series(material, fit, tables, start, fact.vehicle, fact.day, screen)
+            moved = _moved_series(scene, start, fact.vehicle, fact.day)
         else:
             moved = touched_by(fact)
         start[fact.vehicle, moved] = np.maximum(start[fact.vehicle, moved], fact.day + 1)
     return start
 
 
-def _moved_series(
-    material: Material,
-    fit: Fit,
-    tables: tuple[Directions, ...],
-    start: NDArray[np.int32],
-    vehicle: int,
-    day: int,
-    screen: float,
-) -> NDArray[np.bool_]:
+_RENEWING = ("repair", "battery_replaced")
+
+
+def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int) -> NDArray[np.bool_]:
     """Say which series a fault moved that the data showed on the day of an untold repair."""
     rows = np.array([vehicle])
-    group = material.group[rows]
+    group = scene.material.group[rows]
     evidence = weigh(
-        fit.history,
+        scene.fit.history,
         day=day,
         start=start[rows],
-        noise=fit.noise,
+        noise=scene.fit.noise,
         group=group,
-        spread=fit.peers.spread[group],
+        spread=scene.fit.peers.spread[group],
         rows=rows,
     )
-    table = tables[int(group[0])]
-    pairs = np.column_stack((np.zeros(evidence.z.shape[1], np.int64), np.arange(evidence.z.shape[1])))
-    ratio = likelihood_ratios(evidence, table, fit.noise.correlation, pairs).max(axis=0)
-    if ratio.max() < screen:
+    table = scene.tables[int(group[0])]
+    template = np.arange(evidence.z.shape[1])
+    pairs = np.column_stack((np.zeros_like(template), template))
+    ratio = likelihood_ratios(evidence, table, scene.fit.noise.correlation, pairs)
+    best_by_direction = (ratio - penalties(table, template)).max(axis=0)
+    if best_by_direction.max() < scene.levels.watch:
         return np.zeros(len(SERIES), dtype=bool)
-    best = int(ratio.argmax())
+    best = int(best_by_direction.argmax())
     group_name = groups()[table.cause[best]]
     same = [groups()[cause] == group_name != "" for cause in table.cause]
     return np.asarray((table.shift[[best]] != 0).any(axis=0) | (table.shift[same] != 0).any(axis=0))

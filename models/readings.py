@@ -1,0 +1,184 @@
+"""Describe followed series on a day: baseline, level, slope, limit, like vehicles; many at once."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.findings import SeriesReading
+from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weighted_points
+from models.judge import Verdict
+from models.scan import LAGS, TEMPLATES
+from models.scene import Scene
+from models.series import SERIES
+
+AGES: Final = np.array(LAGS, dtype=np.float64)
+_RELATIVE: Final = np.array([series.name.startswith("ln ") for series in SERIES])
+_TEMPLATE_AGE: Final = np.array([lag for lag, _ in TEMPLATES])
+_PEERS_AT_LEAST: Final = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chosen:
+    """Series to describe; n of them, each array of shape (n,).
+
+    Parameters
+    ----------
+    vehicle, series, template : int64 arrays
+        Places of vehicle, series, and of the onset at which the change is read off.
+    z, root : float64 arrays
+        Standardised change and root information there; 0 where nothing changed.
+    """
+
+    vehicle: NDArray[np.int64]
+    series: NDArray[np.int64]
+    template: NDArray[np.int64]
+    z: NDArray[np.float64]
+    root: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Described:
+    """Numbers of n series.
+
+    Parameters
+    ----------
+    baseline, shift, low, high : float64 arrays of shape (n,)
+        Own normal before the onset, change since, and the sheet's band [series' unit]; NaN where none.
+    outlook : Outlook
+        Slopes and shifts, n rows.
+    days : float64 array of shape (n, M)
+        Days until the limit ahead for each sample of the outlook.
+    upward : bool array of shape (n,)
+    before, since : int64 arrays of shape (n,)
+        Readings before and since the onset within the running segment.
+    """
+
+    baseline: NDArray[np.float64]
+    shift: NDArray[np.float64]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    outlook: Outlook
+    days: NDArray[np.float64]
+    upward: NDArray[np.bool_]
+    before: NDArray[np.int64]
+    since: NDArray[np.int64]
+
+
+def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.float64]) -> Described:
+    """Work the numbers out.
+
+    Parameters
+    ----------
+    ratio : float64 array of shape (n, L)
+        Log-likelihood ratio at each candidate age, which weighs the slopes [nats].
+    """
+    vehicle, series = chosen.vehicle, chosen.series
+    group = scene.material.group[vehicle]
+    onset = verdict.day - _TEMPLATE_AGE[chosen.template]
+    mean, before, since = _own_means(scene, verdict, vehicle, series, onset)
+    level = np.where(_RELATIVE[series], 0.0, scene.fit.peers.level[group, series])
+    shift = np.where(chosen.root > 0, chosen.z / np.where(chosen.root > 0, chosen.root, 1.0), 0.0)
+    ramps = verdict.evidence.z[vehicle, ::2, series]
+    roots = verdict.evidence.root_information[vehicle, ::2, series]
+    outlook = imagine(ramps, roots, AGES, ratio)
+    low, high = scene.bands.low[group, series], scene.bands.high[group, series]
+    side = verdict.outside[vehicle, series]
+    upward = np.where(shift != 0, shift > 0, side >= 0)
+    baseline = level + mean
+    days = days_to_limit(outlook, baseline, low, high, upward)
+    return Described(
+        baseline=baseline,
+        shift=shift,
+        low=low,
+        high=high,
+        outlook=outlook,
+        days=np.where((side != 0)[:, None], 0.0, days),
+        upward=upward,
+        before=before,
+        since=since,
+    )
+
+
+def _own_means(
+    scene: Scene,
+    verdict: Verdict,
+    vehicle: NDArray[np.int64],
+    series: NDArray[np.int64],
+    onset: NDArray[np.int64],
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
+    """Mean residual before the onset in the running segment, its count, and the count since."""
+    history = scene.fit.history
+    base = (vehicle * len(SERIES) + series) * history.days
+    bounds = (verdict.start[vehicle, series], onset + 1, np.full(len(vehicle), verdict.day + 1))
+    origin, middle, now = (
+        history.pointer[base + np.clip(bound - history.first_day, 0, history.days)] for bound in bounds
+    )
+    middle = np.maximum(middle, origin)
+    count = history.running[0, middle] - history.running[0, origin]
+    total = history.running[3, middle] - history.running[3, origin]
+    since = history.running[0, now] - history.running[0, middle]
+    return total / np.maximum(count, 1), count.astype(np.int64), since.astype(np.int64)
+
+
+def write_readings(
+    scene: Scene, verdict: Verdict, chosen: Chosen, described: Described
+) -> tuple[SeriesReading, ...]:
+    """Turn the numbers into readings, in the order of `chosen`."""
+    outlook = described.outlook
+    slope = weighted_points(outlook.slope * 7.0, outlook.weight, (0.1, 0.5, 0.9))
+    reach = weighted_points(described.days, outlook.weight, (0.1, 0.5, 0.9))
+    peers = scene.fit.peers
+    group = scene.material.group[chosen.vehicle]
+    offset = np.where(_RELATIVE[chosen.series], peers.level[group, chosen.series], 0.0)
+    crowd = peers.count[group, chosen.series]
+    peers_low = peers.low[group, chosen.series] - offset
+    peers_high = peers.high[group, chosen.series] - offset
+    written = []
+    for row, (vehicle, place) in enumerate(zip(chosen.vehicle.tolist(), chosen.series.tolist(), strict=True)):
+        series = SERIES[place]
+        start = int(verdict.start[vehicle, place])
+        onset = verdict.day - int(_TEMPLATE_AGE[chosen.template[row]])
+        enough = bool(crowd[row] >= _PEERS_AT_LEAST)
+        baseline = float(described.baseline[row])
+        written.append(
+            SeriesReading(
+                series=series.name,
+                parameter=series.parameter,
+                state=series.states[0],
+                unit=series.unit,
+                direction="up" if described.upward[row] else "down",
+                baseline=round(baseline, 4),
+                level=round(baseline + float(described.shift[row]), 4),
+                baseline_from=start,
+                baseline_to=max(onset, start),
+                baseline_days=int(described.before[row]),
+                recent_days=int(described.since[row]),
+                noise=round(float(scene.fit.noise.sigma[vehicle, place]), 4),
+                drift_per_week=round(float(slope[row, 1]), 4),
+                drift_low=round(float(slope[row, 0]), 4),
+                drift_high=round(float(slope[row, 2]), 4),
+                strength=round(float(chosen.z[row]), 3),
+                limit_low=_or_none(described.low[row]),
+                limit_high=_or_none(described.high[row]),
+                outside=bool(verdict.outside[vehicle, place] != 0),
+                reaches_limit_on=_day(verdict.day, reach[row, 1]),
+                reaches_limit_low=_day(verdict.day, reach[row, 0]),
+                reaches_limit_high=_day(verdict.day, reach[row, 2]),
+                peers_low=round(float(peers_low[row]), 4) if enough else None,
+                peers_high=round(float(peers_high[row]), 4) if enough else None,
+                peers=int(crowd[row]),
+                segment_from=start,
+                segment_reason="first_data" if start == scene.material.first_day else "repair",
+            )
+        )
+    return tuple(written)
+
+
+def _or_none(value: np.float64) -> float | None:
+    return None if np.isnan(value) else float(value)
+
+
+def _day(today: int, ahead: np.float64) -> int | None:
+    return today + int(np.ceil(ahead)) if ahead <= HORIZON_DAYS else None

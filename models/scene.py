@@ -1,0 +1,39 @@
+"""What every step of a day's evaluation looks at, in one value."""
+
+from dataclasses import dataclass
+
+from models.causes import Directions
+from models.fit import Fit, Material
+from models.levels import Levels
+from models.limits import Bands, Medians
+from models.panel import Fleet, Wish
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """The fleet as it is known under one fit.
+
+    Parameters
+    ----------
+    fleet : Fleet
+    material : Material
+        Observations, groups and resets, independent of any fit.
+    fit : Fit
+        Learned from everything up to its date.
+    tables : tuple of Directions
+        Directions of every sheet, and last of vehicles without one.
+    bands, medians
+        The sheets' limits and what is held against them.
+    levels : Levels
+        Evidence needed for each tier.
+    wish : Wish
+    """
+
+    fleet: Fleet
+    material: Material
+    fit: Fit
+    tables: tuple[Directions, ...]
+    bands: Bands
+    medians: Medians
+    levels: Levels
+    wish: Wish
