@@ -152,7 +152,7 @@ class Exposure:
     days : int
         Days with at least one reading.
     distance_km : float or None
-        Odometer, last less first [km]; None with fewer than two odometer readings or when it went back.
+        Odometer, largest less smallest [km]; None with fewer than two odometer readings.
     """
 
     vehicle: str
