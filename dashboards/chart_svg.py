@@ -11,10 +11,9 @@ from typing import Final
 from markupsafe import Markup, escape
 
 from dashboards import formats, scale, sentences
-from dashboards.chart import Chart, Mark
+from dashboards.chart import Chart
 from dashboards.frame import Units
 from dashboards.palette import TOKENS
-from dashboards.scale import Range
 from dashboards.words import MARKS, say
 
 WIDTH: Final = 380
@@ -33,10 +32,8 @@ class _Frame:
         self.chart = chart
         self.at = scale.places(chart)
         self.values = scale.value_range(chart)
-        known = [place for place in self.at if place is not None]
-        low, high = (min(known), max(known)) if known else (0.0, 1.0)
-        free = max((high - low) * 0.02, 0.5)
-        self.across = Range(low=low - free, high=high + free)
+        self.across = scale.place_range(self.at)
+        self.marks = scale.placed_marks(chart, self.across)
 
     def x(self, place: float) -> float:
         share = (place - self.across.low) / self.across.span
@@ -228,28 +225,19 @@ def _mark_lines(frame: _Frame) -> list[str]:
     floor = HEIGHT - _BOTTOM
     return [
         _line(frame.x(place), _TOP - 12, frame.x(place), floor, "ink", "6 3 1 3", 1)
-        for _, place in _placed(frame)
+        for _, place in frame.marks
     ]
 
 
 def _mark_words(frame: _Frame) -> list[str]:
     drawn = []
-    for row, (mark, place) in enumerate(_placed(frame)):
+    for row, (mark, place) in enumerate(frame.marks):
         x = frame.x(place)
         words = say(MARKS, mark.kind)
         left = x + len(words) * _LETTER > WIDTH - _RIGHT
         side = "end" if left else "start"
         drawn.append(_text(x + (-3 if left else 3), _TOP - 4 - 11 * (row % 2), words, anchor=side))
     return drawn
-
-
-def _placed(frame: _Frame) -> list[tuple[Mark, float]]:
-    found = []
-    for mark in frame.chart.marks:
-        place = mark.odometer_km if frame.chart.axis == "km" else scale.day_place(mark.on)
-        if place is not None and frame.across.low <= place <= frame.across.high:
-            found.append((mark, place))
-    return found
 
 
 def _dots(frame: _Frame) -> list[str]:

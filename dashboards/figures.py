@@ -6,6 +6,7 @@ Plain dicts because building graph objects costs thirty times the serialising on
 import html
 import json
 from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any, Final
 
 from markupsafe import Markup
@@ -14,6 +15,7 @@ from dashboards import formats, scale, sentences
 from dashboards.chart import Chart, Point
 from dashboards.frame import Units
 from dashboards.palette import TOKENS
+from dashboards.scale import Range
 from dashboards.series import series_name, split
 from dashboards.words import EXCLUDED, MARKS, say
 
@@ -28,6 +30,8 @@ CONFIG: Final[Mapping[str, Any]] = {
     "modeBarButtonsToRemove": ["lasso2d", "select2d", "autoScale2d"],
 }
 """Settings of every figure: nothing leaves the page, no maker's mark."""
+
+_EPOCH: Final = datetime(1970, 1, 1)  # noqa: DTZ001 - places are days in the vehicle's own zone
 
 HEIGHT: Final = 330
 """Height of one figure [px]; two fit above each other on a laptop."""
@@ -77,9 +81,20 @@ def _where(chart: Chart, point: Point) -> str | float | None:
     return point.odometer_km if chart.axis == "km" else point.at.strftime("%Y-%m-%d %H:%M:%S")
 
 
-def _span(chart: Chart) -> tuple[Any, Any]:
-    found = [place for place in (_where(chart, point) for point in chart.points) if place is not None]
-    return (min(found), max(found)) if found else (0, 1)
+def _ends(chart: Chart) -> Range:
+    return scale.place_range(scale.places(chart))
+
+
+def _at(chart: Chart, place: float) -> str | float:
+    """Write a place of the horizontal axis as the script reads it."""
+    if chart.axis == "km":
+        return round(place, 1)
+    return (_EPOCH + timedelta(days=place)).strftime("%Y-%m-%d %H:%M:%S")
+
+
+def _span(chart: Chart) -> tuple[str | float, str | float]:
+    ends = _ends(chart)
+    return _at(chart, ends.low), _at(chart, ends.high)
 
 
 def _readings(chart: Chart, units: Units) -> list[Figure]:
@@ -169,7 +184,7 @@ def _baseline(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]
 def _layout(chart: Chart, units: Units) -> Figure:
     ends = scale.value_range(chart)
     low, high = (_shown(chart, end, units) for end in (ends.low, ends.high))
-    across = {"title": {"text": "odometer [km]"}} if chart.axis == "km" else {"type": "date"}
+    across: Figure = {"title": {"text": "odometer [km]"}} if chart.axis == "km" else {"type": "date"}
     shapes, notes = _marks(chart)
     return {
         "height": HEIGHT,
@@ -177,7 +192,13 @@ def _layout(chart: Chart, units: Units) -> Figure:
         "paper_bgcolor": TOKENS["card"],
         "plot_bgcolor": TOKENS["card"],
         "font": {"color": TOKENS["ink"], "size": 13},
-        "xaxis": {**across, "gridcolor": TOKENS["hair"], "automargin": True, "zeroline": False},
+        "xaxis": {
+            **across,
+            "range": list(_span(chart)),
+            "gridcolor": TOKENS["hair"],
+            "automargin": True,
+            "zeroline": False,
+        },
         "yaxis": {
             "title": {"text": _axis_title(chart, units)},
             "range": [low, high],
@@ -242,10 +263,8 @@ def _limit_words(chart: Chart, word: str, value: float, units: Units) -> str:
 def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
     shapes: list[Figure] = []
     notes: list[Figure] = []
-    for row, mark in enumerate(chart.marks):
-        where = mark.odometer_km if chart.axis == "km" else mark.on.isoformat()
-        if where is None:
-            continue
+    for row, (mark, place) in enumerate(scale.placed_marks(chart, _ends(chart))):
+        where = _at(chart, place)
         line = {"color": TOKENS["ink"], "width": 1.2, "dash": "dashdot"}
         shapes.append(
             {"type": "line", "x0": where, "x1": where, "y0": 0, "y1": 1, "yref": "paper", "line": line}

@@ -28,6 +28,13 @@ NOTHING: Final = "—"
 """What stands where there is nothing to say."""
 
 
+NARROW: Final = "\u202f"
+"""Narrow space that does not break, between thousands."""
+
+GROUPED_FROM: Final = 10_000
+"""Numbers from here on are grouped; shorter ones read well without."""
+
+
 def shown_unit(unit: str, units: Units = "metric") -> str:
     """Name a unit as pages write it.
 
@@ -60,7 +67,9 @@ def _decimals(unit: str, units: Units) -> int:
 
 def _rounded(value: float, decimals: int) -> str:
     text = f"{value:.{decimals}f}"
-    return text.lstrip("-") if float(text) == 0 else text
+    if float(text) == 0:
+        return text.lstrip("-")
+    return f"{value:,.{decimals}f}".replace(",", NARROW) if abs(value) >= GROUPED_FROM else text
 
 
 def number(value: float | None, unit: str, units: Units = "metric", kind: str = "level") -> str:
@@ -166,7 +175,7 @@ def money(value: float | None, currency: str) -> str:
     >>> money(12345.4, "EUR").replace(chr(0x202f), "_")
     'EUR 12_345'
     """
-    return NOTHING if value is None else f"{currency} {value:,.0f}".replace(",", "\u202f")
+    return NOTHING if value is None else f"{currency} {value:,.0f}".replace(",", NARROW)
 
 
 def count(value: int, one: str, many: str = "") -> str:
@@ -177,7 +186,7 @@ def count(value: int, one: str, many: str = "") -> str:
     >>> count(1, "ticket"), count(0, "ticket"), count(2, "day with data", "days with data")
     ('1 ticket', '0 tickets', '2 days with data')
     """
-    return f"{value:,} ".replace(",", "\u202f") + (one if value == 1 else many or one + "s")
+    return f"{value:,} ".replace(",", NARROW) + (one if value == 1 else many or one + "s")
 
 
 FILTERS: Final[Mapping[str, Callable[..., Any]]] = {

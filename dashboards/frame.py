@@ -34,8 +34,12 @@ class Frame:
     title: Annotated[str, "Heading of the page: its one h1."]
     nav: Annotated[tuple[Link, ...], "Main ways, in order, the current one marked."]
     zone: Annotated[str, "Name of the time zone shown, such as `Europe/Oslo`; empty when no times are."] = ""
-    data_up_to: Annotated[datetime | None, "Newest reading received; None when there is none."] = None
-    assessed_at: Annotated[datetime | None, "End of the last good evaluation; None before the first."] = None
+    data_up_to: Annotated[datetime | None, "Newest reading received; None: none yet, or not said here."] = (
+        None
+    )
+    assessed_at: Annotated[
+        datetime | None, "End of the last good evaluation; None: none yet, or not said."
+    ] = None
     banners: Annotated[tuple[Banner, ...], "Notices, the gravest first."] = ()
     units: Annotated[Units, "Metric or US units."] = "metric"
     role: Annotated[str, "Role of the reader; empty while there are no accounts."] = ""

@@ -6,13 +6,20 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
-from dashboards.chart import Chart
+from dashboards.chart import Chart, Mark
 
 MARGIN: Final = 0.08
 """Free share above and below the outermost value; chosen by us so that dots do not touch the frame."""
 
 LEAST_SPAN: Final = 0.2
 """Least height of the picture as a share of the largest magnitude, so that noise is not blown up."""
+
+
+SIDE: Final = 0.02
+"""Free share left and right of the readings."""
+
+LEAST_SIDE: Final = 0.5
+"""Least room there [days or km]: half a day, so that one reading stands in the middle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +97,24 @@ def places(chart: Chart) -> Sequence[float | None]:
 
 
 _EPOCH = date(1970, 1, 1).toordinal()
+
+
+def place_range(found: Sequence[float | None]) -> Range:
+    """Find the horizontal axis: every reading that has a place, with a little room at both ends."""
+    known = [place for place in found if place is not None]
+    low, high = (min(known), max(known)) if known else (0.0, 1.0)
+    free = max((high - low) * SIDE, LEAST_SIDE)
+    return Range(low=low - free, high=high + free)
+
+
+def placed_marks(chart: Chart, ends: Range) -> list[tuple[Mark, float]]:
+    """Give the marks that have a place within the axis, with it; the table beside the picture has all."""
+    found = []
+    for mark in chart.marks:
+        place = mark.odometer_km if chart.axis == "km" else day_place(mark.on)
+        if place is not None and ends.low <= place <= ends.high:
+            found.append((mark, place))
+    return found
 
 
 def day_place(day: date) -> float:

@@ -33,6 +33,8 @@ def week_sentence(counts: Counts, needed: float | None, available: float | None,
     6 tickets past due
     23 of 412 in service cannot be judged.
     """
+    if not counts.in_service:
+        return "No vehicle is in service yet."
     coming = counts.pull_in_now + counts.plan_this_week
     if not coming:
         start = "No vehicle needs pulling in"
