@@ -114,16 +114,18 @@ def _robust_slopes(
     """Huber regression with one level per block, by iterated reweighting."""
     _, member = np.unique(level, return_inverse=True)
     weight = np.ones(len(y))
-    slopes = np.zeros(x.shape[1])
+    slopes: NDArray[np.float64] = np.zeros(x.shape[1])
     for _ in range(_ROUNDS):
         total = np.bincount(member, weight)
         x_away = x - np.column_stack([np.bincount(member, weight * column) / total for column in x.T])[member]
         y_away = y - (np.bincount(member, weight * y) / total)[member]
         rest = y_away - x_away @ slopes
         sigma = max(float(np.median(np.abs(rest))) * 1.4826, 1e-9)
-        slopes = np.linalg.solve(
-            (x_away * weight[:, None]).T @ x_away + RIDGE * np.eye(x.shape[1]),
-            (x_away * weight[:, None]).T @ y_away,
+        slopes = np.asarray(
+            np.linalg.solve(
+                (x_away * weight[:, None]).T @ x_away + RIDGE * np.eye(x.shape[1]),
+                (x_away * weight[:, None]).T @ y_away,
+            )
         )
         rest = y_away - x_away @ slopes
         weight = 1.0 / np.maximum(1.0, np.abs(rest) / (HUBER_K * sigma))

@@ -105,7 +105,7 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
     known = before >= 0
     gap = mine[known] - keys[before[known]]
     masked[known] = gap <= RELEARN_DAYS
-    return masked & _LEARNED[seen.series]
+    return np.asarray(masked & _LEARNED[seen.series])
 
 
 def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
@@ -116,7 +116,7 @@ def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
 
 
 def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
-    """Number the stretches between repairs of every vehicle's series, shape (k,), not falling.
+    """Count up from one stretch between repairs to the next, for every vehicle's series, shape (k,).
 
     A reading belongs to the stretch after a repair from the day after it on.
     """

@@ -107,6 +107,8 @@ class Budget:
         Of shapes (M, C, D), (M,), (C,), (D,) and (). Means add up exactly; percentage points do not add.
     repairs : float
         Mean number of repairs.
+    visits : float64 array of shape (M, C, D)
+        Mean number of repairs in each cell; adds up to `repairs`.
     seed, draws, history : int
         Seed, simulated years and past repairs behind it.
     pooled : tuple of int
@@ -121,6 +123,7 @@ class Budget:
     depot: Spread
     total: Spread
     repairs: float
+    visits: NDArray[np.float64]
     seed: int
     draws: int
     history: int
@@ -205,11 +208,13 @@ def forecast_budget(
     by_cause = np.zeros((draws, len(table)), dtype=np.int64)
     by_depot = np.zeros((draws, depots), dtype=np.int64)
     repairs = 0
+    visits = np.zeros((months, len(table), depots))
     for depot in range(depots):
         here = tuple(one for one in tickets if one.depot == depot)
         counts = _draw_counts(rate * factor[:, depot : depot + 1], coming_months[:, depot], here, rng)
         cost = _draw_costs(counts, centre, prices, rng)
         repairs += int(counts.sum())
+        visits[:, :, depot] = counts.mean(axis=0)
         cells[..., depot] = _describe(cost)
         by_month += cost.sum(axis=2)
         by_cause += cost.sum(axis=1)
@@ -222,6 +227,7 @@ def forecast_budget(
         depot=_spread(by_depot, mean.sum(axis=(0, 1))),
         total=_spread(by_depot.sum(axis=1), np.asarray(mean.sum())),
         repairs=repairs / draws,
+        visits=visits,
         seed=seed,
         draws=draws,
         history=len(history.cause),

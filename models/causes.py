@@ -1,8 +1,8 @@
 """The readable table of causes as directions in the space of followed series.
 
-`causes.toml` says for each cause which series move, which way and in what proportion, by engine type. Here it
-becomes one matrix per spec sheet. Directions that move a single series belong to the cause `unknown`, so that a
-pattern nobody described is still seen.
+`causes.toml` says for each cause which series move, which way and in what proportion, by engine type. Here
+it becomes one matrix per spec sheet. Directions that move a single series belong to the cause `unknown`, so
+that a pattern nobody described is still seen.
 """
 
 import tomllib
@@ -94,9 +94,10 @@ def patterns() -> tuple[Pattern, ...]:
 
 @cache
 def priors() -> NDArray[np.float64]:
-    """Give the relative frequency of each cause before any reading, in the order of `CAUSES`, summing to 1."""
+    """Give the share of each cause before any reading is seen, in the order of `CAUSES`."""
     weight = np.array([float(_table()["prior"][code]) for code in CAUSES])
-    return weight / weight.sum()
+    share: NDArray[np.float64] = weight / weight.sum()
+    return share
 
 
 @cache
@@ -134,8 +135,8 @@ def directions(sheet: SheetFacts | None) -> Directions:
             row[place] = sign * typical_shift()[place]
             rows.append(row)
             cause.append(UNKNOWN)
-    shift = np.array(rows)
-    return Directions(shift=shift, cause=np.array(cause), single=np.array(cause) == UNKNOWN)
+    matrix = np.array(rows)
+    return Directions(shift=matrix, cause=np.array(cause), single=np.array(cause) == UNKNOWN)
 
 
 @cache

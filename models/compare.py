@@ -1,7 +1,7 @@
 """The models' front door, second step: the whole fleet on one day, or on every day in turn.
 
-`compare` looks at one date; `Replay` walks many and gives the same answers, because everything that is learned is
-learned on fixed dates and every residual uses only what was known on its own day.
+`compare` looks at one date; `Replay` walks many and gives the same answers, because everything that is
+learned is learned on fixed dates and every residual uses only what was known on its own day.
 """
 
 from typing import Final
@@ -23,7 +23,6 @@ from models.report import METHOD, report
 from models.scene import Scene
 from models.segments import advance_starts, first_starts
 from models.trends import write_trends
-
 
 _LONG_AGO: Final = -1_000_000
 

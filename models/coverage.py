@@ -104,16 +104,12 @@ def _word(
     warm_ever: int,
     watched: bool,
 ) -> tuple[str, str]:
-    if last_age is None:
-        return "cannot_say", "no_data"
-    if last_age > silent_after:
-        return "cannot_say", "silent"
-    if not usable:
-        return "cannot_say", "no_usable_state"
-    if watched:
-        return "watch", "finding"
-    if not warm_recent:
-        return "cannot_say", "no_warm_idle"
-    if warm_ever < LEARNING_DAYS:
-        return "learning", "learning"
-    return "steady", ""
+    tests = (
+        (last_age is None, "cannot_say", "no_data"),
+        (last_age is not None and last_age > silent_after, "cannot_say", "silent"),
+        (not usable, "cannot_say", "no_usable_state"),
+        (watched, "watch", "finding"),
+        (not warm_recent, "cannot_say", "no_warm_idle"),
+        (warm_ever < LEARNING_DAYS, "learning", "learning"),
+    )
+    return next(((word, reason) for true, word, reason in tests if true), ("steady", ""))

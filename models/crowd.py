@@ -116,12 +116,17 @@ def find_common(
     use = np.isfinite(away) & (crowd[seen.vehicle] >= 0)
     cell = np.ravel_multi_index((crowd[seen.vehicle[use]], seen.series[use], seen.day[use] - first), shape)
     size = int(np.prod(shape))
-    support = _windowed(np.bincount(cell, minlength=size).reshape(shape).astype(float), fitted_until - first)
+    support = _windowed(
+        np.bincount(cell, minlength=size).astype(np.float64).reshape(shape), fitted_until - first
+    )
     shift = np.zeros(shape)
     width = _CLIP_SIGMA * sigma[seen.series[use]]
     for _ in range(_ROUNDS):
         rest = np.clip(away[use] - shift.ravel()[cell], -width, width)
-        total = _windowed(np.bincount(cell, rest, minlength=size).reshape(shape), fitted_until - first)
+        total = _windowed(
+            np.asarray(np.bincount(cell, rest, minlength=size), np.float64).reshape(shape),
+            fitted_until - first,
+        )
         shift = shift + total / np.maximum(support, 1.0)
     return Common(
         shift=shift * support / (support + _PRIOR_READINGS), support=support, crowd=crowd, first_day=first
@@ -136,4 +141,5 @@ def _windowed(daily: NDArray[np.float64], two_sided_until: int) -> NDArray[np.fl
     both = day <= two_sided_until - HALF_WINDOW_DAYS
     low = np.maximum(np.where(both, day - HALF_WINDOW_DAYS, day - 2 * HALF_WINDOW_DAYS), 0)
     high = np.minimum(np.where(both, day + HALF_WINDOW_DAYS, day) + 1, length)
-    return running[..., high] - running[..., low]
+    summed: NDArray[np.float64] = running[..., high] - running[..., low]
+    return summed

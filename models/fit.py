@@ -1,7 +1,8 @@
 """Everything learned from the fleet up to a fit date, and the residuals that follow from it.
 
-Fits happen on fixed dates (every 28 days, weekly while history is short), so a replay that walks the days and
-a nightly run that starts from nothing learn the same numbers. A residual uses only readings up to its own day.
+Fits happen on fixed dates (every 28 days, weekly while history is short), so a replay that walks the days
+and a nightly run that starts from nothing learn the same numbers. A residual uses only readings up to its
+own day.
 """
 
 from dataclasses import dataclass

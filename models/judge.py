@@ -128,7 +128,9 @@ def _worth_a_look(
     No direction exceeds the full quadratic form, and none of one series its own square.
     """
     z = evidence.z[member]
-    inverse = invert_present(correlation, (evidence.root_information[member] > 0).any(axis=(0, 1)))
+    inverse = invert_present(
+        correlation, np.asarray((evidence.root_information[member] > 0).any(axis=(0, 1)))
+    )
     bound = np.maximum((z @ inverse * z).sum(axis=2), (z**2).max(axis=2)) / 2.0
     vehicle, template = np.nonzero(bound >= screen)
     return np.column_stack((member[vehicle], template))

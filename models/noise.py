@@ -65,7 +65,8 @@ class Noise:
         series = np.arange(count.shape[1])[None, :]
         left = self.inflation[group[:, None], series, low]
         right = self.inflation[group[:, None], series, low + 1]
-        return (1 - share) * left + share * right
+        mixed: NDArray[np.float64] = (1 - share) * left + share * right
+        return mixed
 
 
 def estimate_sigma(
@@ -130,7 +131,8 @@ def _share_sigma(seen: Observations) -> NDArray[np.float64]:
     total = np.bincount(seen.series, seen.value, minlength=len(SERIES))
     share = total / np.maximum(np.bincount(seen.series, minlength=len(SERIES)), 1)
     share = np.clip(share, 0.02, 0.9)
-    return (1 - share) / np.sqrt(2 * np.log(1 / share))
+    sigma: NDArray[np.float64] = (1 - share) / np.sqrt(2 * np.log(1 / share))
+    return sigma
 
 
 def _grouped_scale(
@@ -253,4 +255,5 @@ def _positive(found: NDArray[np.float64]) -> NDArray[np.float64]:
     value, vector = np.linalg.eigh((found + found.T) / 2)
     fixed = (vector * np.maximum(value, _EIGENVALUE_FLOOR)) @ vector.T
     scale = np.sqrt(np.diag(fixed))
-    return fixed / np.outer(scale, scale)
+    unit: NDArray[np.float64] = fixed / np.outer(scale, scale)
+    return unit

@@ -1,8 +1,9 @@
 """From a pattern of shifts to causes with probabilities.
 
-The size of the fault is unknown and the table's proportions are rough, so each row of the table is weighed over
-a grid of sizes, and each series may miss its proportion by `TOLERANCE`. A series that a row does not name is
-expected to stay put: what moves without being named speaks against the row. `unknown` moves any one series.
+The size of the fault is unknown and the table's proportions are rough, so each row of the table is weighed
+over a grid of sizes, and each series may miss its proportion by `TOLERANCE`. A series that a row does not
+name is expected to stay put: what moves without being named speaks against the row. `unknown` moves any one
+series.
 """
 
 from typing import Final
@@ -20,7 +21,7 @@ TOLERANCE: Final = 0.35
 """Relative error of each entry of the cause table; chosen by us: the table is a rule of thumb."""
 
 TEMPER: Final = 0.6
-"""Weight of the evidence: series of one engine share noise, so they are not worth their count; chosen by us."""
+"""Weight of the evidence: series of one engine share noise and are not worth their count; chosen by us."""
 
 
 def rank_causes(
@@ -58,7 +59,8 @@ def rank_causes(
         evidence = evidence + np.log(prior)
     evidence[~np.isfinite(evidence).any(axis=1), UNKNOWN] = 0.0
     weight = np.exp(evidence - evidence.max(axis=1, keepdims=True))
-    return weight / weight.sum(axis=1, keepdims=True)
+    share: NDArray[np.float64] = weight / weight.sum(axis=1, keepdims=True)
+    return share
 
 
 def _log_mean(values: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -65,7 +65,7 @@ def report(scene: Scene, verdict: Verdict) -> tuple[Finding, ...]:
     cases = _open_cases(scene, verdict)
     if not len(cases.vehicle):
         return ()
-    spoken = [_speaking(scene, verdict, cases, row) for row in range(len(cases.vehicle))]
+    spoken = [_speaking(verdict, cases, row) for row in range(len(cases.vehicle))]
     row_of = np.repeat(np.arange(len(spoken)), [len(places) for places in spoken])
     place = np.concatenate([np.array(places, np.int64) for places in spoken])
     chosen = Chosen(
@@ -127,7 +127,7 @@ def _against_peers(
     return total / np.maximum(count, 1) * root, root
 
 
-def _speaking(scene: Scene, verdict: Verdict, cases: _Cases, row: int) -> list[int]:
+def _speaking(verdict: Verdict, cases: _Cases, row: int) -> list[int]:
     """Order the series that moved, loudest first; the first one can stand in an export by its parameter."""
     z, root = cases.z[row], cases.root[row]
     outside = verdict.outside[cases.vehicle[row]]

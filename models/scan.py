@@ -1,10 +1,10 @@
 """Evidence for a change: generalised likelihood ratios over onset, shape and direction.
 
 For every vehicle, series and candidate onset the readings since then are held against a ramp and a step on
-top of the vehicle's own level. The level is not a window but a parameter: every reading of the segment before
-the onset speaks for it, with the like vehicles' spread as its prior, so the baseline is frozen at the candidate
-onset, starts by itself and carries its uncertainty. Series of one fault add up along the directions of the
-cause table, with their correlation taken off.
+top of the vehicle's own level. The level is not a window but a parameter: every reading of the segment
+before the onset speaks for it, with the like vehicles' spread as its prior, so the baseline is frozen at
+the candidate onset, starts by itself and carries its uncertainty. Series of one fault add up along the
+directions of the cause table, with their correlation taken off.
 
 References
 ----------
@@ -157,7 +157,7 @@ def likelihood_ratios(
     """
     z = evidence.z[rows[:, 0], rows[:, 1]]
     root = evidence.root_information[rows[:, 0], rows[:, 1]]
-    inverse = invert_present(correlation, (root > 0).any(axis=0))
+    inverse = invert_present(correlation, np.asarray((root > 0).any(axis=0)))
     ratio = np.empty((len(rows), len(directions.shift)))
     single = directions.single
     place = np.abs(directions.shift[single]).argmax(axis=1)

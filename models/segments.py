@@ -1,8 +1,8 @@
 """Baseline segments: from which day on each series of each vehicle is held against its own past.
 
-A repair whose cause is told starts a new segment for the series that the cause bears on. A repair that does not
-say what was repaired starts one only where the data then showed a fault: otherwise a tyre change would wipe out
-the memory of a drift, and if it did cure a drift, the readings before it must not count as normal.
+A repair whose cause is told starts a new segment for the series that the cause bears on. A repair that does
+not say what was repaired starts one only where the data then showed a fault: otherwise a tyre change would
+wipe out the memory of a drift, and if it did cure a drift, the readings before it must not count as normal.
 """
 
 import numpy as np

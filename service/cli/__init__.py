@@ -1,0 +1,5 @@
+"""The command line: `forelamp`."""
+
+from service.cli.main import main
+
+__all__ = ["main"]

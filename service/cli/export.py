@@ -1,0 +1,86 @@
+"""`forelamp export`: the analyst's files, with a manifest beside each."""
+
+import io
+import sys
+from datetime import datetime
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Final
+
+import typer
+
+from dashboards.exports.columns import dataset_of
+from dashboards.exports.manifest import SUFFIX, Tally, manifest
+from service.cli.opened import opened
+from service.cli.talk import give, say
+from service.web.exports import Wanted
+from service.web.exports import export as write_export
+
+_PIECE: Final = 1 << 20
+
+
+class Dataset(StrEnum):
+    """What can be exported."""
+
+    TICKETS = "tickets"
+    TRENDS = "trends"
+    RISK = "risk"
+    BUDGET = "budget"
+    SNAPSHOTS = "snapshots"
+
+
+class Form(StrEnum):
+    """File formats."""
+
+    CSV = "csv"
+    JSON = "json"
+    PARQUET = "parquet"
+    XLSX = "xlsx"
+
+
+def export(
+    dataset: Annotated[Dataset, typer.Argument(help="What to export.")],
+    form: Annotated[Form, typer.Option("--format", help="File format.")] = Form.CSV,
+    as_of: Annotated[
+        datetime | None,
+        typer.Option("--as-of", formats=["%Y-%m-%d"], help="What was known at the end of this date."),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="File; a manifest with its SHA-256 goes beside it.")
+    ] = None,
+    vehicle: Annotated[str, typer.Option("--vehicle", help="Only this vehicle.")] = "",
+    depot: Annotated[str, typer.Option("--depot", help="Only this depot.")] = "",
+) -> None:
+    """Write one dataset to a file, or to standard output."""
+    wanted = Wanted(
+        dataset=dataset.value, as_of=as_of.date() if as_of else None, vehicle=vehicle, depot=depot
+    )
+    with opened() as found, found.store.begin(readonly=True) as work:
+        zone = found.settings.fleet_zone
+        if out is None:
+            buffer = io.BytesIO()
+            write_export(work, wanted, form.value, buffer, fleet_zone=zone)
+            sys.stdout.buffer.write(buffer.getvalue())
+            sys.stdout.buffer.flush()
+            return
+        with out.open("w+b") as sink:
+            rows = write_export(work, wanted, form.value, sink, fleet_zone=zone)
+    beside = out.with_name(out.name + SUFFIX)
+    beside.write_bytes(_slip(out, wanted, form.value, rows))
+    give(str(out))
+    say(f"{rows:,} rows; manifest {beside.name}")
+
+
+def _slip(out: Path, wanted: Wanted, form: str, rows: int) -> bytes:
+    tally = Tally()
+    with out.open("rb") as written:
+        while piece := written.read(_PIECE):
+            tally.add(piece)
+    return manifest(
+        file=out.name,
+        dataset=dataset_of(wanted.dataset),
+        form=form,
+        rows=rows,
+        tally=tally,
+        about=wanted.about(),
+    )
