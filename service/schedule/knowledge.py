@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,12 @@ from service.tickets.proof import Proof, weigh
 from service.tickets.rules import Rules
 from service.tickets.ticket import Ticket
 
-RESETS = frozenset({"memory_cleared", "battery_replaced"})
+BEFORE_DAYS: Final = 28
+BEFORE_READINGS: Final = 10
+"""The newest ten daily values of the four weeks before a repair say where the series stood; chosen by us:
+enough for a steady median, few enough for a drift."""
+
+RESETS: Final = frozenset({"memory_cleared", "battery_replaced"})
 """Work and breaks after which the engine computer relearns."""
 
 
@@ -95,7 +101,7 @@ def weigh_repairs(
     work: Sequence[WorkDone],
     rules: Rules,
 ) -> tuple[Proof, ...]:
-    """Weigh the readings after each repair that awaits proof.
+    """Weigh the readings after each repair that awaits proof, or that did not cure.
 
     A reset after the repair starts the relearn days anew: a trim near zero straight after it proves
     nothing. Series that the engine computer does not learn count from the day after the repair.
@@ -103,7 +109,7 @@ def weigh_repairs(
     place_of = {vehicle: place for place, vehicle in enumerate(fleet.vehicles)}
     found = []
     for ticket in tickets:
-        if ticket.status != "done" or ticket.closed_at is not None or ticket.detail is None:
+        if ticket.status in {"verified", "dismissed"} or ticket.closed_at is not None or not ticket.detail:
             continue
         place, name = place_of.get(ticket.vehicle), ticket.detail.readings[0].series
         if place is None or ticket.done_day is None or name not in PLACE:
@@ -113,6 +119,7 @@ def weigh_repairs(
         start = _last_reset(ticket, assessment, work) if learned else ticket.done_day
         lead = ticket.detail.readings[0]
         normal = values[(days >= lead.baseline_from) & (days <= lead.baseline_to)]
+        before = values[(days >= ticket.done_day - BEFORE_DAYS) & (days < ticket.done_day)]
         found.append(
             weigh(
                 ticket,
@@ -122,6 +129,7 @@ def weigh_repairs(
                 relearned_from=start + (rules.relearn_days if learned else 1),
                 as_of_day=assessment.day,
                 normal=float(np.median(normal)) if len(normal) else None,
+                before=float(np.median(before[-BEFORE_READINGS:])) if len(before) else None,
             )
         )
     return tuple(found)

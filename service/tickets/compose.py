@@ -12,7 +12,7 @@ from service.tickets.costs import CostTable
 from service.tickets.priority import Stakes, due_by, gain_of, word_for
 from service.tickets.rules import RULES_VERSION, Rules
 from service.tickets.sentence import evidence
-from service.tickets.ticket import Detail, Ticket, Versions
+from service.tickets.ticket import PRIORITIES, Detail, Priority, Ticket, Versions
 from service.tickets.track import TrackCounts, track_record
 from service.tickets.words import (
     day_words,
@@ -93,6 +93,7 @@ def filled(ticket: Ticket, finding: Finding, others: Sequence[Finding], setting:
     lead = finding.lead
     stakes = _stakes(finding, facts)
     limit_low = _date(lead.reaches_limit_low)
+    priority = _priority(ticket, stakes, setting)
     named = [*finding.causes[:3], *[("", None)] * 3]
     detail = _detail(finding, others, facts, setting)
     series = [*ticket.series, *(r.series for r in detail.readings)]
@@ -112,7 +113,8 @@ def filled(ticket: Ticket, finding: Finding, others: Sequence[Finding], setting:
         reaches_limit_low=limit_low,
         reaches_limit_high=_date(lead.reaches_limit_high),
         probability_30d=finding.probability_30d,
-        priority=word_for(stakes, setting.costs),
+        priority=priority,
+        priority_on=ticket.priority_on if priority == ticket.priority and ticket.detail else setting.on,
         cause_1=named[0][0],
         cause_1_p=named[0][1],
         cause_2=named[1][0],
@@ -134,6 +136,18 @@ def filled(ticket: Ticket, finding: Finding, others: Sequence[Finding], setting:
         ),
         detail=detail,
     )
+
+
+def _priority(ticket: Ticket, stakes: Stakes, setting: Setting) -> Priority:
+    """Let the word rise at once and fall slowly, so that it does not flicker at an edge."""
+    word, rules = word_for(stakes, setting.costs), setting.rules
+    if ticket.detail is None or PRIORITIES.index(word) <= PRIORITIES.index(ticket.priority):
+        return word
+    if ticket.priority_on is not None and (setting.on - ticket.priority_on).days < rules.calm_days:
+        return ticket.priority
+    likelier = min(1.0, stakes.probability_30d * (1.0 + rules.calm_share))
+    word = word_for(replace(stakes, probability_30d=likelier), setting.costs)
+    return PRIORITIES[max(PRIORITIES.index(word), PRIORITIES.index(ticket.priority))]
 
 
 def _stakes(finding: Finding, facts: VehicleFacts) -> Stakes:

@@ -150,6 +150,7 @@ def _record_repair(step: Step) -> Ticket:
         records=_with_record(step),
         deferred_until=None,
         resting_since=None,
+        eased_on=None,
         proof=None,
         status_before="",
     )
@@ -219,7 +220,7 @@ def _dismiss(step: Step) -> Ticket:
 
 
 def _rest(step: Step) -> Ticket:
-    return replace(step.ticket, resting_since=step.at.date())
+    return replace(step.ticket, resting_since=step.ticket.eased_on or step.at.date(), eased_on=None)
 
 
 def _wake(step: Step) -> Ticket:
@@ -335,6 +336,7 @@ def _close(step: Step, status: Status, reason: str) -> Ticket:
         reason=reason,
         deferred_until=None,
         resting_since=None,
+        eased_on=None,
         status_before=step.ticket.status,
     )
 

@@ -1,6 +1,7 @@
 """What findings do to tickets: raise, update, wake, come back; and what their absence does: rest."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import timedelta
 from typing import Final
 
@@ -31,6 +32,7 @@ def hear_findings(
     records: Sequence[WorkDone],
     can_rest: bool,
     mute: frozenset[str],
+    cured: frozenset[str] = frozenset(),
 ) -> None:
     """Bring one vehicle's findings to its tickets.
 
@@ -46,6 +48,9 @@ def hear_findings(
         Whether missing evidence means something: the vehicle reports and is judged.
     mute : frozenset of str
         Series that cannot be judged; a ticket about one does not rest.
+    cured : frozenset of str
+        Tickets whose readings after a repair say that it is cured. After a repair that failed the new
+        baseline holds the fault, so missing evidence means nothing without them.
     """
     heard: dict[str, list[Finding]] = {}
     for finding in findings:
@@ -54,7 +59,8 @@ def hear_findings(
             heard.setdefault(number, []).append(finding)
     for ticket in bench.open_tickets():
         if ticket.status != "done":
-            _renew(bench, ticket, heard.get(ticket.ticket, []), can_rest=can_rest, mute=mute)
+            eased = can_rest and (ticket.done_day is None or ticket.ticket in cured)
+            _renew(bench, ticket, heard.get(ticket.ticket, []), can_rest=eased, mute=mute)
 
 
 def _bring(bench: Bench, finding: Finding, records: Sequence[WorkDone]) -> str:
@@ -111,11 +117,10 @@ def _renew(
     bench: Bench, ticket: Ticket, findings: Sequence[Finding], *, can_rest: bool, mute: frozenset[str]
 ) -> None:
     if not findings:
-        lead = ticket.detail.readings[0].series if ticket.detail else ""
-        restable = ticket.status in _RESTABLE and ticket.resting_since is None and ticket.detail is not None
-        if can_rest and restable and lead not in mute and "" not in mute:
-            bench.move(ticket, "rest", note="The evidence has eased; resting, not closed.")
+        _ease(bench, ticket, can_rest=can_rest, mute=mute)
         return
+    if ticket.eased_on is not None:
+        ticket = bench.change(ticket, replace(ticket, eased_on=None), event="update")
     spoken = [finding for finding in findings if not finding.held_back]
     strong = [finding for finding in spoken if finding.tier == "ticket"]
     if strong and ticket.status in _RESTABLE and ticket.resting_since is not None:
@@ -126,6 +131,20 @@ def _renew(
     fresh = filled(ticket, spoken[0], spoken[1:], bench.setting)
     if _is_material(ticket, fresh, bench.setting):
         bench.change(ticket, fresh, event="update", note=_news(ticket, fresh), facts=_facts(spoken[0]))
+
+
+def _ease(bench: Bench, ticket: Ticket, *, can_rest: bool, mute: frozenset[str]) -> None:
+    """Count the quiet days of a ticket, and lay it to rest when they last."""
+    if ticket.status not in _RESTABLE or ticket.resting_since is not None or ticket.detail is None:
+        return
+    if not can_rest or ticket.detail.readings[0].series in mute or "" in mute:
+        return
+    on, rules = bench.setting.on, bench.setting.rules
+    if ticket.eased_on is None:
+        bench.change(ticket, replace(ticket, eased_on=on), event="update")
+    elif (on - ticket.eased_on).days >= rules.rest_days:
+        since = date_words(ticket.eased_on)
+        bench.move(ticket, "rest", note=f"The evidence has eased since {since}; resting, not closed.")
 
 
 def _is_material(before: Ticket, after: Ticket, setting: Setting) -> bool:

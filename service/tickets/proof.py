@@ -57,6 +57,7 @@ def weigh(
     readings: NDArray[np.int32],
     relearned_from: int,
     as_of_day: int,
+    before: float | None = None,
     normal: float | None = None,
 ) -> Proof:
     """Weigh the readings that came after a repair.
@@ -75,9 +76,17 @@ def weigh(
         First day whose readings count [days since 1970-01-01].
     as_of_day : int
         Evaluation day; later readings are left out.
+    before : float or None
+        Median of the plain daily values of the last weeks before the repair: it stands for the ticket's
+        `value`. Season and habits hardly changed since and drop out; a fast drift makes it lag.
     normal : float or None
-        Median of the plain daily values on the baseline's days, where `values` are not adjusted as the
-        ticket's numbers are; None takes the ticket's baseline.
+        Median of the plain daily values on the baseline's days: it stands for the ticket's `baseline`. It
+        does not lag, but season and habits remain.
+
+    Notes
+    -----
+    The ticket's numbers are adjusted for what explains them, daily values are plain. Of the two ways to
+    bring them together the kinder one counts: a fault that is still there shows in both.
 
     Examples
     --------
@@ -102,14 +111,14 @@ def weigh(
             relearn_pending=as_of_day < relearned_from,
         )
     median = float(np.median(found))
-    offset = 0.0 if normal is None or ticket.baseline is None else ticket.baseline - normal
-    undone, unsure = _undone(ticket, median + offset, len(found))
+    adjusted = _adjusted(ticket, median, before=before, normal=normal)
+    undone, unsure = _undone(ticket, adjusted, len(found))
     return Proof(
         ticket=ticket.ticket,
         readings=int(readings[keep].sum()),
         days=len(np.unique(days[keep])),
         median=median,
-        inside_limits=_inside(ticket, median, median + offset),
+        inside_limits=_inside(ticket, median, adjusted),
         shift_undone=undone,
         unsure=unsure,
     )
@@ -129,12 +138,15 @@ def is_cured(proof: Proof, rules: Rules) -> bool:
 def is_not_cured(proof: Proof, rules: Rules) -> bool:
     """Tell whether readings enough say that the fault is still there.
 
-    A shortfall that noise may explain waits for more days, up to twice the days asked for.
+    A shortfall that noise may explain waits for up to twice the days asked for; one that undid at least
+    half of the shift waits for its time to run out: neither reopens a ticket that may well be cured.
     """
     if not is_enough(proof, rules) or is_cured(proof, rules):
         return False
     if proof.inside_limits is False:
         return True
+    if proof.shift_undone is not None and proof.shift_undone >= rules.proof_undecided:
+        return False
     return not (proof.unsure and proof.days < 2 * rules.proof_days)
 
 
@@ -156,6 +168,18 @@ def progress_of(ticket: Ticket, proof: Proof, rules: Rules) -> ProofProgress:
         state=ticket.state,
         text=f"{text}; drive so that the vehicle reports {state_words(ticket.state)}.",
     )
+
+
+def _adjusted(ticket: Ticket, median: float, *, before: float | None, normal: float | None) -> float:
+    if ticket.value is None or ticket.baseline is None:
+        return median
+    ways = []
+    if before is not None:
+        ways.append(median + ticket.value - before)
+    if normal is not None:
+        ways.append(median + ticket.baseline - normal)
+    baseline = ticket.baseline
+    return min(ways or [median], key=lambda way: abs(way - baseline))
 
 
 def _inside(ticket: Ticket, plain: float, adjusted: float) -> bool | None:

@@ -22,7 +22,7 @@ from service.tickets.effects import Facts
 from service.tickets.evidence import hear_findings
 from service.tickets.matching import WorkDone
 from service.tickets.proof import Proof, is_cured, is_enough, is_not_cured, progress_of
-from service.tickets.records import hear_records
+from service.tickets.records import hear_complaints, hear_records
 from service.tickets.rules import Rules
 from service.tickets.ticket import Ticket, TicketEvent, is_open
 from service.tickets.track import count_tracks
@@ -151,6 +151,7 @@ def reconcile(
         track=count_tracks(kept),
     )
     proofs = {proof.ticket: proof for proof in knowledge.proofs}
+    cured = frozenset(proof.ticket for proof in knowledge.proofs if is_cured(proof, knowledge.rules))
     busy = {vehicle for vehicle, own in by_vehicle.items() if any(map(is_open, own))}
     actions: list[Action] = []
     for vehicle in sorted(busy | set(findings)):
@@ -165,8 +166,9 @@ def reconcile(
             records=work.get(vehicle, ()),
             can_rest=_can_rest(states.get(vehicle), setting),
             mute=mute.get(vehicle, frozenset()),
+            cured=cured,
         )
-        hear_records(bench, work.get(vehicle, ()))  # complaints that came before their ticket
+        hear_complaints(bench, work.get(vehicle, ()))
         actions.extend(
             Action(
                 kind=_KIND_OF_EVENT[step.event],

@@ -13,6 +13,11 @@ from service.tickets.words import day_words, to_day
 _WORKABLE: Final = frozenset({"raised", "accepted", "in_work", "reopened", "deferred"})
 
 
+def hear_complaints(bench: Bench, records: Sequence[WorkDone]) -> None:
+    """Give complaints that came before their ticket to it."""
+    hear_records(bench, [record for record in records if record.kind == "complaint"])
+
+
 def hear_records(bench: Bench, records: Sequence[WorkDone]) -> None:
     """Apply the work records that no ticket has taken yet, in the order they were done.
 
@@ -84,7 +89,15 @@ def _complaint(bench: Bench, record: WorkDone) -> None:
 
 
 def _is_younger(record: WorkDone, ticket: Ticket) -> bool:
-    """Tell whether work came after the change began, and before the evidence's own baseline."""
+    """Tell whether work came after the ticket, or else, with a cause, between its change and its evidence.
+
+    Work older than the ticket is taken only when it was not known as the evidence was judged: evidence judged
+    with it starts its baseline at the work.
+    """
+    if record.day >= to_day(ticket.raised_at.date()):
+        return True
+    if not record.cause:
+        return False
     if ticket.detail is not None and ticket.detail.readings[0].segment_from >= record.day:
         return False
     return record.day >= _began(ticket)

@@ -23,6 +23,8 @@ class Rules:
         Valid readings after a repair, and days they lie on, before it is judged.
     proof_undone : float
         Share of the shift that a repair must undo [1].
+    proof_undecided : float
+        Share of the shift from which a repair is not called failed, only unproved [1].
     proof_timeout_days : int
         Days after a repair until it is closed without proof.
     relearn_days : int
@@ -37,6 +39,12 @@ class Rules:
     same_onset_days : int
         Onset up to this long after a ticket was raised still counts as the same fault when groups of
         causes that act on each other are concerned [days].
+    rest_days : int
+        Quiet days until a ticket rests [days].
+    calm_days : int
+        Days until a priority may fall after it changed; it may rise at once [days].
+    calm_share : float
+        A priority falls only when it would with a probability higher by this share, too [1].
     fresh_days : int
         Newest reading must be at most this old before missing evidence counts as eased [days].
     worse_days : int
@@ -49,6 +57,7 @@ class Rules:
     proof_readings: int = 5
     proof_days: int = 3
     proof_undone: float = 0.7
+    proof_undecided: float = 0.5
     proof_timeout_days: int = 21
     relearn_days: int = 3
     comeback_days: int = 60
@@ -56,5 +65,8 @@ class Rules:
     quiet_nats: float = 2.0
     separate_rest_days: int = 42
     same_onset_days: int = 14
+    rest_days: int = 3
+    calm_days: int = 7
+    calm_share: float = 0.25
     fresh_days: int = 7
     worse_days: int = 7

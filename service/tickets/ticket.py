@@ -268,6 +268,10 @@ class Ticket:
         Limit date as it stood when the ticket was deferred.
     pinned_until : date or None
         Day until which a person keeps it in the plan.
+    priority_on : date or None
+        Evaluation date on which `priority` last changed.
+    eased_on : date or None
+        First evaluation date of a quiet spell; the ticket rests when it lasts.
     resting_since : date or None
         Evaluation date since which the evidence has eased.
     records : tuple of str
@@ -345,6 +349,8 @@ class Ticket:
     merged_into: str = ""
     limit_on_at_deferral: date | None = None
     pinned_until: date | None = None
+    priority_on: date | None = None
+    eased_on: date | None = None
     resting_since: date | None = None
     records: tuple[str, ...] = ()
     complaints: tuple[datetime, ...] = ()

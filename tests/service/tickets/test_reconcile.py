@@ -74,16 +74,21 @@ def test_evidence_to_and_fro_gives_one_ticket(workshop: Workshop, make_finding: 
     for step in range(60):
         findings = ([make_finding(tier="ticket")], [make_finding(tier="watch", score=9.0)], [])[step % 3]
         workshop.night(*findings)
+    for step in range(12):
+        workshop.night(*[make_finding()] if step in {6, 7} else [])
 
     ticket = workshop.only()
     assert ticket.status == "raised"
-    assert ticket.raised_at == stamp(workshop.day - 60)
-    assert workshop.events.count("rest") == workshop.events.count("wake") + 1
+    assert ticket.raised_at == stamp(workshop.day - 72)
+    assert (workshop.events.count("rest"), workshop.events.count("wake")) == (2, 1)
 
 
 def test_easing_marks_and_returning_wakes(workshop: Workshop, make_finding: MakeFinding) -> None:
     """Eased evidence marks the ticket as resting; a watched finding does not wake it, a strong one does."""
     workshop.night(make_finding())
+    for _ in range(3):
+        workshop.night()
+    assert workshop.only().resting_since is None
     workshop.night()
     assert workshop.only().resting_since == date(2031, 3, 4)
 
@@ -99,8 +104,8 @@ def test_silence_is_no_easing(workshop: Workshop, make_finding: MakeFinding, wor
     """A vehicle that is silent or relearning does not put its ticket to rest."""
     workshop.night(make_finding())
     workshop.word = word
-
-    workshop.night(last_day=workshop.day - age)
+    for _ in range(10):
+        workshop.night(last_day=workshop.day - age)
 
     assert workshop.only().resting_since is None
 
@@ -242,6 +247,24 @@ def test_bad_readings_reopen_a_repair(workshop: Workshop, make_finding: MakeFind
     workshop.night(make_finding())
 
     assert workshop.only().status == "reopened"
+
+
+def test_after_a_failed_repair_only_good_readings_put_to_rest(
+    workshop: Workshop, make_finding: MakeFinding
+) -> None:
+    """The baseline after a failed repair holds the fault: no finding is no easing, cured readings are."""
+    workshop.night(make_finding())
+    workshop.record("repair", cause="unmetered_air")
+    workshop.night()
+    failed = _proof(workshop.only(), median=6.8, shift_undone=0.03)
+    for _ in range(20):
+        workshop.night(proofs=[failed])
+    assert (workshop.only().status, workshop.only().resting_since) == ("reopened", None)
+
+    for _ in range(5):
+        workshop.night(proofs=[_proof(workshop.only())])
+
+    assert workshop.only().resting_since is not None
 
 
 def test_the_repair_that_failed_is_not_applied_again(workshop: Workshop, make_finding: MakeFinding) -> None:
@@ -412,7 +435,8 @@ def test_another_fault_after_weeks_of_rest_gets_its_own_ticket(
 ) -> None:
     """A ticket that has rested for weeks does not swallow a later change in another series."""
     workshop.night(make_finding())
-    workshop.night()
+    for _ in range(5):
+        workshop.night()
     workshop.day += 80
     idle = make_reading(series="IAC@warm_idle", parameter="IAC")
 
@@ -434,6 +458,21 @@ def test_small_changes_do_not_renew_a_ticket_every_night(
 
     assert workshop.only().version == 2
     assert workshop.only().value == 7.07
+
+
+def test_a_priority_rises_at_once_and_falls_slowly(workshop: Workshop, make_finding: MakeFinding) -> None:
+    """A probability that dances around an edge makes no priority flicker."""
+    workshop.night(make_finding(probability_30d=0.45))
+    words = []
+    for step in range(12):
+        workshop.night(make_finding(probability_30d=0.52 if step % 2 else 0.47))
+        words.append(workshop.only().priority)
+    assert words == ["plan_this_week", *["pull_in_now"] * 11]
+
+    for _ in range(10):
+        workshop.night(make_finding(probability_30d=0.3))
+
+    assert workshop.only().priority == "plan_this_week"
 
 
 def test_the_order_of_findings_does_not_matter(make_finding: MakeFinding) -> None:

@@ -286,7 +286,8 @@ def _weigh(ticket: Ticket, values: list[float], **changes: object) -> Proof:
         ([1.0, 1.0], False, False, False),
         ([1.2, 0.5, 1.8], True, True, False),
         ([6.5, 7.0, 7.5], True, False, True),
-        ([3.2, 3.2, 3.2], True, False, True),
+        ([3.2, 3.2, 3.2], True, False, False),
+        ([5.0, 5.0, 5.0], True, False, True),
         ([9.0, 9.0, 9.0], True, False, True),
         ([float("nan"), 1.0, 1.0, 1.0], True, True, False),
     ],
@@ -313,9 +314,9 @@ def test_a_shortfall_that_noise_explains_waits_for_more_days(
     make_finding: MakeFinding, make_reading: MakeReading, sheet: SheetFacts
 ) -> None:
     """A small shift that is nearly undone within the noise is not called uncured at once."""
-    ticket = _filled(make_finding, sheet, lead=make_reading(level=4.0, noise=1.5))
+    ticket = _filled(make_finding, sheet, lead=make_reading(level=3.0, noise=1.5))
 
-    early, late = _weigh(ticket, [2.2, 2.2, 2.2]), _weigh(ticket, [2.2] * 6)
+    early, late = _weigh(ticket, [2.3, 2.3, 2.3]), _weigh(ticket, [2.3] * 6)
 
     assert not is_not_cured(early, Rules())
     assert is_not_cured(late, Rules())
@@ -348,8 +349,17 @@ def test_without_limits_like_vehicles_say_what_is_normal(
     assert _weigh(ticket, [6.5, 6.5, 6.5]).inside_limits is False
 
 
-def test_plain_values_are_held_against_their_own_normal(make_finding: MakeFinding, sheet: SheetFacts) -> None:
-    """Unadjusted readings are compared with the unadjusted normal of the baseline's days."""
-    proof = _weigh(_filled(make_finding, sheet), [3.0, 3.0, 3.0], normal=3.0)
+def test_plain_values_are_held_against_those_before_the_repair(
+    make_finding: MakeFinding, sheet: SheetFacts
+) -> None:
+    """A season that lifts all plain readings by 3 hides no cure: 10 before the repair, 4 after it."""
+    proof = _weigh(_filled(make_finding, sheet), [4.0, 4.0, 4.0], before=10.0)
+
+    assert proof.shift_undone == pytest.approx(1.0)
+
+
+def test_a_fast_drift_hides_no_cure(make_finding: MakeFinding, sheet: SheetFacts) -> None:
+    """Where values before the repair lag behind, those of the baseline's days show that all is as it was."""
+    proof = _weigh(_filled(make_finding, sheet), [1.5, 1.5, 1.5], before=3.0, normal=1.5)
 
     assert proof.shift_undone == pytest.approx(1.0)
