@@ -8,7 +8,7 @@ from typing import Any, BinaryIO, Final
 from zoneinfo import ZoneInfo
 
 from dashboards.exports import files
-from dashboards.exports.columns import DATASETS, Dataset, dataset_of
+from dashboards.exports.columns import Dataset, dataset_of
 from dashboards.exports.table import About, Columns
 from ingest.parameters import CODES, FUEL_SYSTEM, PARAMETERS, SWITCHES
 from ingest.records import Vehicle
@@ -16,8 +16,8 @@ from models.findings import Assessment, Finding, Trend
 from service.store import Cost, KeptSnapshot, Work
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.ticket import EXPORT_COLUMNS, Ticket, is_open
-from service.web.errors import BadQuery
-from service.web.query import number_day
+from service.web.budget import budget_rows
+from service.web.query import EPOCH, number_day
 
 Row = dict[str, Any]
 
@@ -329,13 +329,18 @@ def _value(code: str, value: float | None) -> float | str | bool | None:
     return bool(value) if kind == "flag" else value
 
 
-def _no_budget(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:  # noqa: ARG001 - as the others
-    raise BadQuery("dataset", "budget", ", ".join(name for name in DATASETS if name != "budget"))
+def _budget_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
+    """Give the budget as of a day; without one, as of the newest day with readings."""
+    days = work.day_range()
+    as_of = wanted.as_of or (EPOCH if days is None else EPOCH + timedelta(days=days[1]))
+    known_at = None if wanted.as_of is None else end_of(wanted.as_of, fleet_zone)
+    rows = budget_rows(work, as_of, known_at)
+    return [row for row in rows if wanted.depot in ("", row["depot"])]
 
 
 _ROWS: Final[Mapping[str, Callable[[Work, Wanted, str], list[Row]]]] = {
     "tickets": ticket_rows,
     "trends": trend_rows,
     "risk": risk_rows,
-    "budget": _no_budget,
+    "budget": _budget_rows,
 }

@@ -1,0 +1,118 @@
+"""Files: every dataset in every format, the budget's sums, and what a wrong wish is answered."""
+
+import csv
+import io
+from datetime import date
+from typing import Any
+
+import pytest
+
+from dashboards.exports.columns import DATASETS
+from dashboards.exports.files import MEDIA_TYPES
+from models.summarise import summarise
+from service.web.budget import months_ahead
+from service.web.exports import Wanted
+from service.web.pages.exports import command_of, link_of
+from tests.service.web.conftest import Service
+
+
+def _rows(service: Service, address: str) -> list[dict[str, str]]:
+    text = service.client.get(address).content.decode("utf-8")
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+@pytest.fixture
+def folded(fleet: Service) -> Service:
+    """Give the fleet with its readings folded into days."""
+    with fleet.store.begin() as work:
+        work.fold_touched(summarise)
+        work.commit()
+    return fleet
+
+
+@pytest.mark.parametrize("form", MEDIA_TYPES)
+@pytest.mark.parametrize("dataset", DATASETS)
+def test_every_file(folded: Service, dataset: str, form: str) -> None:
+    """Every dataset comes in every format, under a safe name, with rows."""
+    answer = folded.client.get(f"/exports/{dataset}.{form}?as_of=2031-03-04")
+
+    assert answer.status_code == 200, answer.text
+    assert answer.headers["content-type"] == MEDIA_TYPES[form]
+    assert answer.headers["content-disposition"] == (
+        f'attachment; filename="forelamp-{dataset}-2031-03-04.{form}"'
+    )
+    assert len(answer.content) == int(answer.headers["content-length"]) > 0
+
+
+def test_columns(folded: Service) -> None:
+    """The columns of each CSV file are those of the dictionary, in its order."""
+    for name, dataset in DATASETS.items():
+        head = folded.client.get(f"/exports/{name}.csv").text.partition("\r\n")[0]
+        assert head.split(",") == list(dataset.names)
+
+
+def test_trims_stay_numbers(folded: Service) -> None:
+    """Numbers are never quoted off: a negative limit stays a number."""
+    rows = _rows(folded, "/exports/tickets.csv")
+
+    assert float(rows[0]["limit_low"]) == -8.0
+
+
+def test_filters(folded: Service) -> None:
+    """Filters by depot, vehicle and period leave out the rest."""
+    assert {row["depot"] for row in _rows(folded, "/exports/risk.csv?depot=North")} == {"North"}
+    assert len(_rows(folded, "/exports/trends.csv?vehicle=V-0002")) == 1
+    assert len(_rows(folded, "/exports/snapshots.csv?from_day=2031-03-01&to_day=2031-03-02")) == 2
+    assert _rows(folded, "/exports/tickets.csv?to_day=2031-03-03") == []
+
+
+def test_empty_file(service: Service) -> None:
+    """Without data a file has its headers and no row."""
+    for name in DATASETS:
+        assert _rows(service, f"/exports/{name}.csv") == []
+
+
+def test_budget_adds_up(folded: Service) -> None:
+    """The cells' means add up to each month's total to the cent, and a fixed seed repeats it."""
+    rows = _rows(folded, "/exports/budget.csv?as_of=2031-03-04")
+    again = _rows(folded, "/exports/budget.csv?as_of=2031-03-04")
+
+    totals = {row["month"]: round(100 * float(row["mean"])) for row in rows if not row["cause"]}
+    cells: dict[str, int] = dict.fromkeys(totals, 0)
+    for row in rows:
+        if row["cause"]:
+            cells[row["month"]] += round(100 * float(row["mean"]))
+    assert list(totals) == [day.isoformat() for day in months_ahead(date(2031, 3, 4))]
+    assert cells == totals
+    assert rows == again
+    assert all(float(row["p10"]) <= float(row["p50"]) <= float(row["p90"]) for row in rows)
+    assert {row["cost_revision"] for row in rows} == {"0"}
+
+
+@pytest.mark.parametrize(
+    ("query", "parameter"),
+    [("as_of=today", "as_of"), ("state=flying", "state"), ("parameter=SPEED", "parameter")],
+)
+def test_wrong_wish(folded: Service, query: str, parameter: str) -> None:
+    """A wrong filter is refused by name, not ignored."""
+    answer = folded.client.get(f"/exports/snapshots.csv?{query}")
+
+    assert answer.status_code == 422
+    assert parameter in answer.text
+
+
+def test_link_and_command() -> None:
+    """The page's link and its command name the same file."""
+    wanted = Wanted(dataset="risk", as_of=date(2031, 3, 4), depot="North Yard")
+
+    assert link_of(wanted, "csv") == "/exports/risk.csv?as_of=2031-03-04&depot=North+Yard"
+    assert command_of(wanted, "csv") == "forelamp export risk --format csv --as-of 2031-03-04 --out risk.csv"
+
+
+def test_form_leads_to_link(folded: Service) -> None:
+    """The form's choices come back as a link that works."""
+    fields: dict[str, Any] = {"dataset": "risk", "format": "json", "as_of": "2031-03-04", "depot": "North"}
+
+    page = folded.client.get("/exports", params=fields).text
+
+    assert "/exports/risk.json?as_of=2031-03-04&amp;depot=North" in page
