@@ -35,6 +35,7 @@ from dashboards.vehicles import DepotLine, VehicleLine, VehiclesView
 from dashboards.week import Change, CostAtRisk, CoverageCounts, FleetMap, MapRow, PastDue, WeekView
 from dashboards.work import WorkView
 from models.findings import SeriesReading
+from service.tickets.checks import cautions_for
 
 NOW: Final = datetime(2031, 9, 8, 2, 0, tzinfo=UTC)
 DAY: Final = (NOW.date() - date(1970, 1, 1)).days
@@ -353,6 +354,14 @@ def ticket() -> TicketView:
     )
 
 
+def long_ticket() -> TicketView:
+    """Make a ticket as long as they come: every caution of a leak, six checks."""
+    found = (("unmetered_air", 0.5), ("fuel_delivery_low", 0.3), ("unknown", 0.2))
+    return replace(
+        ticket(), cautions=tuple(one.text for one in cautions_for(found)), checks=ticket().checks * 3
+    )
+
+
 def vehicle() -> VehicleView:
     """Make a vehicle with a full history."""
     return VehicleView(
@@ -519,7 +528,7 @@ def pages() -> dict[str, tuple[View, str]]:
         "vehicle": (vehicle(), "V-0017"),
         "work": (work(), "My work"),
         "ticket": (ticket(), "Ticket V-0017-T2"),
-        "sheet": (JobSheetView(ticket=ticket()), "Job sheet V-0017-T2"),
+        "sheet": (JobSheetView(ticket=long_ticket()), "Job sheet V-0017-T2"),
         "coverage": (coverage(), "Coverage"),
         "exports": (exports(), "Exports"),
         "dictionary": (dictionary_view(), "Dictionary"),
