@@ -81,7 +81,7 @@ def make_frame(
 
 
 def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
-    found = []
+    found = [Banner(kind="practice")] if shell.settings.practice else []
     if assessed_at is not None:
         age = shell.clock.now() - assessed_at
         if age > STALE_AFTER:
