@@ -182,22 +182,32 @@ def _air(bench: Bench) -> None:
     bench.set("LOAD_ABS", running & (bench.own(bench.roster.reads_more.astype(float)) > 0), shown)
     thin = pressure / 101.325 * np.sqrt(298 / (rows.air_c + 273))
     bench.set("LOAD_PCT", running, np.clip(shown / 0.86 / thin, 0, 100))
+    bench.felt["rpm"], bench.felt["flow"], bench.felt["load"] = rpm, flow, load
+    _pressures(bench, pressure)
+    _speeds(bench)
+
+
+def _pressures(bench: Bench, pressure: Floats) -> None:
+    rows, flow, rpm = bench.rows, bench.felt["flow"], bench.felt["rpm"]
+    idle = rows.among("warm_idle", "cold_idle")
+    running, off = idle | rows.among("cruise"), rows.among("koeo_soak", "koeo")
     efficiency = np.where(idle, 0.6, 0.78)
     kelvin = bench.felt["intake"] + 273.15
-    manifold = flow * 120 * R_AIR * kelvin / (efficiency * litres * rpm)
+    manifold = flow * 120 * R_AIR * kelvin / (efficiency * bench.kind("displacement_l") * rpm)
     manifold += bench.own(bench.roster.map_offset_kpa) + bench.chance(0.8)
     # Extra air by a leak is worse distributed and costs torque; the sensed pressure rises a little.
-    manifold += np.where(idle & ~has_meter, 11 * leak, 0)
-    off = rows.among("koeo_soak", "koeo")
+    manifold += np.where(idle & ~bench.where("air_metering", "maf"), 11 * bench.felt["leak"], 0)
     manifold = np.where(off, pressure + 0.3 * bench.own(bench.roster.map_offset_kpa), manifold)
     sensed = bench.where("reads_map", True)
-    bench.set(
-        "MAP", sensed & (running | off), np.minimum(manifold, pressure + 0.5) + bench.today(effects.map_kpa)
-    )
+    shown = np.minimum(manifold, pressure + 0.5) + bench.today(bench.effects.map_kpa)
+    bench.set("MAP", sensed & (running | off), shown)
     bench.set("BARO", running | off, pressure + bench.chance(0.2))
-    bench.felt["rpm"], bench.felt["flow"], bench.felt["load"] = rpm, flow, load
-    bench.set("RPM", running, rpm)
-    bench.set("RPM", off, np.zeros(len(rows)))
+
+
+def _speeds(bench: Bench) -> None:
+    rows, rpm, cruise = bench.rows, bench.felt["rpm"], bench.rows.among("cruise")
+    bench.set("RPM", cruise | rows.among("warm_idle", "cold_idle"), rpm)
+    bench.set("RPM", rows.among("koeo_soak", "koeo"), np.zeros(len(rows)))
     bench.set("RPM", rows.among("crank"), bench.rng.uniform(160, 240, len(rows)))
     bench.set("VSS", ~cruise, np.zeros(len(rows)))
     bench.set("VSS", cruise, rpm / 31 + bench.chance(2))

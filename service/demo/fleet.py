@@ -152,6 +152,14 @@ def _add_counters(
     return np.floor(roster.odometer_km[rows.vehicle] + at)
 
 
+def _check_size(vehicles: int, days: int, per_day: float, fault_share: float) -> None:
+    if vehicles < 1 or days < 90 or not 0 <= fault_share <= 1 or per_day <= 0:
+        raise ValueError(
+            f"need vehicles >= 1, days >= 90, per_day > 0 and 0 <= fault_share <= 1; "
+            f"got {vehicles}, {days}, {per_day}, {fault_share}"
+        )
+
+
 def make_fleet(
     seed: int,
     *,
@@ -189,11 +197,7 @@ def make_fleet(
     ValueError
         If the size or the share is not allowed.
     """
-    if vehicles < 1 or days < 90 or not 0 <= fault_share <= 1 or per_day <= 0:
-        raise ValueError(
-            f"need vehicles >= 1, days >= 90, per_day > 0 and 0 <= fault_share <= 1; "
-            f"got {vehicles}, {days}, {per_day}, {fault_share}"
-        )
+    _check_size(vehicles, days, per_day, fault_share)
     draw = [np.random.default_rng([seed, topic]) for topic in range(10)]
     kind = draw_strengths(draw[0]) if strengths is None else strengths
     first_day = (last_day - EPOCH).days - days + 1
@@ -217,11 +221,8 @@ def make_fleet(
     odometer = _add_counters(draw[6], values, roster, rows, reset)
     clean = quantise(values)
     sent = send(draw[9], clean, roster, rows, effects.switch[rows.vehicle, rows.day], kind, days=days)
-    jobs = [
-        *mended,
-        *other_jobs(draw[6], vehicles, days, circumstances, kind),
-        *reset_jobs(draw[6], resets),
-    ]
+    others = other_jobs(draw[6], vehicles, days, circumstances, kind)
+    jobs = [*mended, *others, *reset_jobs(draw[6], resets)]
     offset = _offsets(first_day, days)[roster.depot[:, -1][rows.vehicle], rows.day]
     local = (first_day + rows.day) * DAY_US + np.round(rows.hour * 3600).astype(np.int64) * 1_000_000
     return History(

@@ -130,6 +130,21 @@ def make_rows(
     order = np.lexsort((hour, day, vehicle))
     vehicle, day, state = vehicle[order], day[order], state[order]
     hour, after = hour[order], after[order]
+    return _fill_in(rng, roster, climate, places=(vehicle, day, state), hour=hour, after=after)
+
+
+def _fill_in(
+    rng: np.random.Generator,
+    roster: Roster,
+    climate: Climate,
+    *,
+    places: tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]],
+    hour: NDArray[np.float64],
+    after: NDArray[np.float64],
+) -> Rows:
+    """Add weather, time since start and switches; `after` is the time since the day's first start [h]."""
+    vehicle, day, state = places
+    n = len(vehicle)
     depot = roster.depot[vehicle, day]
     air = air_temperature(climate, depot, day, hour) + rng.normal(0, 0.7, n)
     running = np.isin(state, [STATES.index("warm_idle"), STATES.index("cruise")])

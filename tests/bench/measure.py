@@ -14,6 +14,7 @@ from pathlib import Path
 
 from models.panel import Wish
 from service.demo.fleet import History, healthy_fleet, make_fleet
+from tests.bench.calibration import Judged, coverage_table, judge, reliability_table
 from tests.bench.rivals import RIVALS, make_panel
 from tests.bench.routes import Outcome, by_columns, by_files
 from tests.bench.score import Tally, poisson_interval, pool, tally
@@ -46,6 +47,7 @@ def _measure(asked: argparse.Namespace) -> None:
     wish = Wish(false_tickets=asked.knob)
     results: dict[str, list[Tally]] = {}
     final: list[Tally] = []
+    judged: list[Judged] = []
     for seed in asked.seeds:
         begun = time.perf_counter()
         history = make_fleet(seed, vehicles=asked.vehicles, days=asked.days, per_day=asked.per_day)
@@ -57,6 +59,7 @@ def _measure(asked: argparse.Namespace) -> None:
         outcome = _outcome(history, asked, wish)
         results.setdefault(OURS, []).append(tally(history, outcome.tickets))
         final.append(tally(history, outcome.at_end))
+        judged += judge(history, outcome.forecasts)
         steps = ", ".join(f"{name} {spent:.1f} s" for name, spent in outcome.seconds.items())
         _say(f"seed {seed}: {len(history.rows)} snapshots made in {made:.1f} s; {steps}")
         if outcome.counts:
@@ -67,6 +70,8 @@ def _measure(asked: argparse.Namespace) -> None:
     _say("\ncauses as they stand at the end\n" + methods_table({OURS: pool(final)}))
     _say("\n" + split_table(pooled[OURS], "cause", lambda case: case.truth.cause))
     _say("\n" + split_table(pooled[OURS], "speed", slope_class))
+    if judged:
+        _say("\n" + coverage_table(judged) + "\n\n" + reliability_table(judged))
     if asked.misses:
         _list_misses(pooled[OURS])
 

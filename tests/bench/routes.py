@@ -25,7 +25,8 @@ from service.schedule.evaluate import Material, act
 from service.schedule.replay import Span, replay
 from service.store import Store, open_store
 from service.tickets.matching import WorkDone
-from service.tickets.ticket import Ticket
+from service.tickets.ticket import Ticket, is_open
+from tests.bench.calibration import FORECAST_AGES, Forecast
 from tests.bench.direct import fold, register
 from tests.bench.score import Raised
 
@@ -41,12 +42,36 @@ class Outcome:
     at_end: tuple[Raised, ...]
     seconds: Mapping[str, float]
     counts: Mapping[str, int]
+    forecasts: tuple[Forecast, ...] = ()
 
 
 def _raised(ticket: Ticket) -> Raised:
     day = (ticket.raised_at.date() - EPOCH).days
     causes = tuple(cause for cause in (ticket.cause_1, ticket.cause_2, ticket.cause_3) if cause)
     return Raised(vehicle=ticket.vehicle, day=day, causes=causes)
+
+
+def _is_due(ticket: Ticket, day: int) -> bool:
+    """Tell whether a ticket's forecast is taken down today: while open, on the first day and two weeks on."""
+    return is_open(ticket) and day - _raised(ticket).day in FORECAST_AGES
+
+
+def _forecast(ticket: Ticket, day: int) -> Forecast:
+    def to_day(on: date | None) -> int | None:
+        return None if on is None else (on - EPOCH).days
+
+    return Forecast(
+        vehicle=ticket.vehicle,
+        day=day,
+        age=day - _raised(ticket).day,
+        parameter=ticket.parameter,
+        state=ticket.state,
+        limit_low=ticket.limit_low,
+        limit_high=ticket.limit_high,
+        reaches_low=to_day(ticket.reaches_limit_low),
+        reaches_high=to_day(ticket.reaches_limit_high),
+        probability_30d=ticket.probability_30d,
+    )
 
 
 def _work_done(history: History) -> tuple[WorkDone, ...]:
@@ -89,6 +114,7 @@ def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) ->
     walker = models_engine().walker(fleet, daily, terms.wish)
     tickets: dict[str, Ticket] = {}
     first: dict[str, Raised] = {}
+    forecasts: list[Forecast] = []
     assess = 0.0
     for day in range(history.first_day, history.first_day + history.days, every):
         begun = time.perf_counter()
@@ -97,12 +123,14 @@ def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) ->
         for action in act(tuple(tickets.values()), assessment, material=material, terms=terms):
             tickets[action.ticket.ticket] = action.ticket
             first.setdefault(action.ticket.ticket, _raised(action.ticket))
+        forecasts += [_forecast(ticket, day) for ticket in tickets.values() if _is_due(ticket, day)]
     clock.append(time.perf_counter())
     return Outcome(
         tickets=tuple(first.values()),
         at_end=tuple(_raised(ticket) for ticket in tickets.values()),
         seconds={"fold": clock[1] - clock[0], "assess": assess, "tickets": clock[2] - clock[1] - assess},
         counts={},
+        forecasts=tuple(forecasts),
     )
 
 

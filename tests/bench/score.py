@@ -249,7 +249,7 @@ def score(result: Tally) -> Score:
     ratios = [
         (case.first.day - case.truth.onset) / case.truth.bound_days
         for case in result.cases
-        if case.first is not None
+        if case.first is not None and case.truth.shape == "ramp"
     ]
     return Score(
         faults=len(complained),

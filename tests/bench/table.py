@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from tests.bench.score import Case, Score, Tally, score, wilson
+from tests.bench.score import Case, Score, Tally, Truth, score, wilson
 
 
 def _share(hits: int, of: int) -> str:
@@ -34,11 +34,12 @@ MEASURES = (
     "second tickets per fault",
     "true cause first",
     "true cause in the first three",
-    "median delay / first-order bound",
+    "median delay / first-order bound (ramps)",
 )
 
 
-def _grid(rows: Iterable[Iterable[str]]) -> str:
+def grid(rows: Iterable[Iterable[str]]) -> str:
+    """Lay rows of cells out as a table; the first row is the head."""
     cells = [list(row) for row in rows]
     widths = [max(len(row[place]) for row in cells) for place in range(len(cells[0]))]
     lines = ["| " + " | ".join(c.ljust(w) for c, w in zip(row, widths, strict=True)) + " |" for row in cells]
@@ -51,7 +52,7 @@ def methods_table(results: Mapping[str, Tally]) -> str:
     columns = [_cells(score(result)) for result in results.values()]
     rows = [["measure", *results]]
     rows += [[name, *(column[place] for column in columns)] for place, name in enumerate(MEASURES)]
-    return _grid(rows)
+    return grid(rows)
 
 
 def split_table(result: Tally, title: str, of: Callable[[Case], str]) -> str:
@@ -76,13 +77,18 @@ def split_table(result: Tally, title: str, of: Callable[[Case], str]) -> str:
                 str(delays[len(delays) // 2]) if delays else "-",
             ]
         )
-    return _grid(rows)
+    return grid(rows)
+
+
+def speed_of(truth: Truth) -> str:
+    """Name the speed of a fault by its slope in noise units a day."""
+    if truth.shape == "step":
+        return "4 step"
+    if truth.slope < 0.07:
+        return "1 slow (< 0.07 sigma/d)"
+    return "2 middle" if truth.slope < 0.2 else "3 fast (> 0.2 sigma/d)"
 
 
 def slope_class(case: Case) -> str:
-    """Name the speed of a fault by its slope in noise units a day."""
-    if case.truth.shape == "step":
-        return "4 step"
-    if case.truth.slope < 0.07:
-        return "1 slow (< 0.07 sigma/d)"
-    return "2 middle" if case.truth.slope < 0.2 else "3 fast (> 0.2 sigma/d)"
+    """Name the speed of a case's fault."""
+    return speed_of(case.truth)
