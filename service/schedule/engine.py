@@ -20,6 +20,10 @@ class Walker(Protocol):
         """Assess one day [days since 1970-01-01]."""
         ...
 
+    def trends(self, day: int) -> tuple[Trend, ...]:
+        """Give every followed series of every vehicle on a day, whether or not anything moved."""
+        ...
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Engine:
@@ -31,13 +35,10 @@ class Engine:
         `models.summarise.summarise`.
     walker : callable
         `models.compare.Replay`; what it says of a day depends only on rows up to that day.
-    trends : callable or None
-        Every followed series of every vehicle on a day; None where not wanted.
     """
 
     summarise: Callable[[Readings, NDArray[np.float64]], Daily]
     walker: Callable[[Fleet, Daily, Wish], Walker]
-    trends: Callable[[Fleet, Daily, int, Wish], tuple[Trend, ...]] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

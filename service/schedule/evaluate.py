@@ -102,7 +102,7 @@ def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: 
         material = load_material(work, up_to_day=day, terms=terms)
     walker: Walker = engine.walker(material.fleet, material.daily, terms.wish)
     assessment = walker.at(day)
-    trends = engine.trends(material.fleet, material.daily, day, terms.wish) if engine.trends else None
+    trends = walker.trends(day)
     for _ in range(ATTEMPTS):
         try:
             with store.begin() as work:
@@ -145,7 +145,7 @@ def act(
 def _settle(
     work: Work,
     assessment: Assessment,
-    trends: tuple[Trend, ...] | None,
+    trends: tuple[Trend, ...],
     *,
     material: Material,
     terms: Terms,

@@ -14,10 +14,9 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Final
 
-from models.findings import Assessment
-from service.schedule.engine import Engine, Terms, Walker
+from service.schedule.engine import Engine, Terms
 from service.schedule.errors import ReplayRefused, WrongSpan
-from service.schedule.evaluate import Material, Report, act, load_material, make_report
+from service.schedule.evaluate import Report, act, load_material, make_report
 from service.schedule.weekly import freeze_week
 from service.store import Store
 from service.store.rewind import Standing, rewind, standing_since
@@ -142,7 +141,12 @@ def replay(
     for start in range(0, len(days), DAYS_PER_COMMIT):
         with store.begin() as work:
             for day in days[start : start + DAYS_PER_COMMIT]:
-                report = _step(work, walker, tickets, day, material=material, terms=terms, now=now)
+                assessment = walker.at(day)
+                trends = walker.trends(day) if day == days[-1] else None  # the store keeps the newest day's
+                work.put_assessment(assessment, now, trends=trends)
+                actions = act(tuple(tickets.values()), assessment, material=material, terms=terms)
+                _keep(work, actions, tickets)
+                report = make_report(assessment, actions, folded=0)
                 week = freeze_week(work, after_day=day, now=now, terms=terms) if reports else ""
                 walk = walk.with_date(report, week)
                 if told is not None:
@@ -171,23 +175,6 @@ def _refuse(standing: Standing, *, restart: bool) -> None:
             f"the store has {standing.assessments} evaluations and {standing.tickets} changed tickets "
             "from the first date on. Choose a later first date, or say --restart to take them back."
         )
-
-
-def _step(
-    work: Work,
-    walker: Walker,
-    tickets: dict[str, Ticket],
-    day: int,
-    *,
-    material: Material,
-    terms: Terms,
-    now: datetime,
-) -> Report:
-    assessment: Assessment = walker.at(day)
-    actions = act(tuple(tickets.values()), assessment, material=material, terms=terms)
-    work.put_assessment(assessment, now)
-    _keep(work, actions, tickets)
-    return make_report(assessment, actions, folded=0)
 
 
 def _keep(work: Work, actions: tuple[Action, ...], tickets: dict[str, Ticket]) -> None:

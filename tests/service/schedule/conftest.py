@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from ingest.records import SpecSheet, Vehicle
-from models.findings import Assessment, Finding, SeriesReading, VehicleState
+from models.findings import Assessment, Finding, SeriesReading, Trend, VehicleState
 from models.panel import Daily, Fleet, Wish
 from models.summarise import summarise
 from service.schedule.engine import Engine
@@ -112,6 +112,10 @@ class Walk:
                 for vehicle in self.vehicles
             ),
         )
+
+    def trends(self, day: int) -> tuple[Trend, ...]:
+        """Give one trend a vehicle."""
+        return tuple(Trend(vehicle=v, reading=make_finding(v, day).lead) for v in self.vehicles)
 
 
 @pytest.fixture

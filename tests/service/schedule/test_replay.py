@@ -158,6 +158,15 @@ def test_reports_of_the_mondays_are_frozen_on_the_way(store: Store, models: Made
     assert len(walk.reports) == 9
 
 
+def test_the_newest_date_has_its_trends(store: Store, models: MadeUp) -> None:
+    """After a replay the trends of its last date are there, as after a nightly run."""
+    replay(store, SPAN, now=NOW, terms=TERMS, engine=models.engine())
+
+    with store.begin(readonly=True) as work:
+        assert work.trend_day() == to_day(SPAN.last)
+        assert [trend.vehicle for trend in work.trends()] == ["V-1", "V-2", "V-3", "V-4"]
+
+
 def test_a_date_costs_little_beside_the_models(store: Store, models: MadeUp) -> None:
     """200 vehicles, 20 of them with tickets: below 20 ms a date apart from the models."""
     with store.begin() as work:
