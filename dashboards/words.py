@@ -303,9 +303,8 @@ LINKS: Final[Words] = {
 }
 
 JOBS: Final[Words] = {
-    "fold": "Fold readings into days",
-    "evaluate": "Nightly evaluation",
-    "report": "Weekly report",
+    "nightly": "Nightly evaluation",
+    "weekly": "Weekly report",
     "digest": "Weekly digest",
 }
 

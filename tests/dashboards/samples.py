@@ -509,11 +509,11 @@ def problem() -> ProblemView:
 def jobs() -> JobsView:
     """Make the jobs page."""
     return JobsView(
-        upcoming=(NextRun(job="evaluate", due=NOW + timedelta(days=1)),),
+        upcoming=(NextRun(job="nightly", due=NOW + timedelta(days=1)),),
         runs=(
-            Run(job="evaluate", due=NOW, started=NOW, ended=NOW + timedelta(minutes=4), outcome="done",
+            Run(job="nightly", due=NOW, started=NOW, ended=NOW + timedelta(minutes=4), outcome="done",
                 counts=(("vehicles", 412), ("tickets_raised", 2)), error=""),
-            Run(job="report", due=NOW, started=NOW, ended=None, outcome="failed", counts=(),
+            Run(job="weekly", due=NOW, started=NOW, ended=None, outcome="failed", counts=(),
                 error="disk full"),
         ),
     )  # fmt: skip

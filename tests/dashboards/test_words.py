@@ -12,6 +12,7 @@ from dashboards.series import kind_of, series_name
 from ingest.parameters import CAUSES, PARAMETERS, STATES
 from ingest.records import WORK_KINDS
 from models.series import NAMES
+from service.schedule.timetable import NIGHTLY, WEEKLY
 from service.tickets.effects import EVENTS, NO_FAULT_REASONS, PAUSE_REASONS
 from service.tickets.ticket import DISMISS_REASONS, PRIORITY_WORDS, STATUSES
 
@@ -28,6 +29,7 @@ from service.tickets.ticket import DISMISS_REASONS, PRIORITY_WORDS, STATUSES
         (words.URGENCY, Urgency.__args__),  # type: ignore[attr-defined]
         (words.SHAPES, Urgency.__args__),  # type: ignore[attr-defined]
         (words.BANNERS, BannerKind.__args__),  # type: ignore[attr-defined]
+        (words.JOBS, (NIGHTLY, WEEKLY)),
         (words.DATASETS, DATASETS),
         (words.FORMATS, MEDIA_TYPES),
         (
@@ -36,8 +38,8 @@ from service.tickets.ticket import DISMISS_REASONS, PRIORITY_WORDS, STATUSES
         ),
     ],
     ids=[
-        "causes", "states", "work", "status", "events", "reasons", "urgency", "shapes", "banners", "datasets",
-        "formats", "marks",
+        "causes", "states", "work", "status", "events", "reasons", "urgency", "shapes", "banners", "jobs",
+        "datasets", "formats", "marks",
     ],
 )  # fmt: skip
 def test_every_code_has_words(table: words.Words, codes: tuple[str, ...]) -> None:
