@@ -11,9 +11,11 @@ from datetime import datetime, time, timedelta
 from threading import Lock
 from typing import Any, Final
 
+import orjson
 from apscheduler.schedulers.background import BackgroundScheduler
 from apscheduler.triggers.interval import IntervalTrigger
 
+from service.schedule.digest import Digest, make_digest
 from service.schedule.engine import Engine, Terms
 from service.schedule.evaluate import evaluate
 from service.schedule.timetable import (
@@ -27,7 +29,7 @@ from service.schedule.timetable import (
     latest_due,
     timetable,
 )
-from service.schedule.weekly import freeze_week
+from service.schedule.weekly import freeze_week, week_of
 from service.store import Store
 from service.tickets.words import to_day
 
@@ -68,6 +70,8 @@ class Runner:
         Unique to the process.
     nightly_at : time
         Local time of the nightly evaluation.
+    publish : callable or None
+        Takes the digest of each weekly report; called again with the same digest when a run is repeated.
     """
 
     def __init__(
@@ -79,6 +83,7 @@ class Runner:
         engine: Engine,
         owner: str,
         nightly_at: time = NIGHTLY_AT,
+        publish: Callable[[Digest], None] | None = None,
     ) -> None:
         self._store = store
         self._now = now
@@ -86,6 +91,7 @@ class Runner:
         self._engine = engine
         self._owner = owner
         self._entries = timetable(fleet_zone(terms.zone), nightly_at=nightly_at)
+        self._publish = publish
         self._running: Due | None = None
         self._alone = Lock()
         self._scheduler: BackgroundScheduler | None = None
@@ -186,6 +192,9 @@ class Runner:
         with self._store.begin() as work:
             week = freeze_week(work, after_day=to_day(day_before), now=self._now(), terms=self._terms)
             work.commit()
+            kept = work.report(week_of(entry.local_day(due.at)).label)
+        if kept is not None and self._publish is not None:
+            self._publish(make_digest(orjson.loads(kept.body)))
         return {"reports": 1 if week else 0}
 
     def _finish(self, due: Due, outcome: str, counts: dict[str, Any], error: str) -> None:

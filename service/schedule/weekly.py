@@ -110,6 +110,7 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         for vehicle, place in zip(fleet.vehicles, fleet.sheet.tolist(), strict=True)
     }
     standings = _standings(assessment, tickets, revision_of, costs)
+    coming = _coming(tickets, standings)
     previous = work.report(week.before)
     before = None if previous is None else orjson.loads(previous.body)
     records = work.work_records(from_day=sunday - 6, up_to_day=sunday)
@@ -124,7 +125,9 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         "method": assessment.method,
         "counts": _counts(standings),
         "coverage": _coverage(assessment.vehicles, revision_of),
-        "coming": [_line(ticket) for ticket in _coming(tickets, standings)],
+        "needed_hours": round(sum(_hours(ticket, costs or terms.prices) for ticket in coming), 1),
+        "hours_source": (costs or terms.prices).source,
+        "coming": [_line(ticket) | {"hours": _hours(ticket, costs or terms.prices)} for ticket in coming],
         "past_due": [_late_line(ticket, week.monday) for ticket in _past_due(tickets, week.monday)],
         "changes": _changes(
             standings,
@@ -207,6 +210,17 @@ def _coming(tickets: Iterable[Ticket], standings: Mapping[str, Standing]) -> tup
         and ticket.resting_since is None
         and ticket.vehicle in standings
     )
+
+
+def _hours(ticket: Ticket, costs: CostTable) -> float:
+    """Give the booked hours, else first check plus the usual planned repair if there is a fault [h]."""
+    if ticket.booked_hours is not None:
+        return ticket.booked_hours
+    if ticket.detail is None:
+        return costs.look_hours
+    usual = sum(p * costs.causes[cause].planned_hours for cause, p in ticket.detail.causes)
+    look = ticket.detail.checks[0].minutes / 60
+    return round(look + (ticket.probability_fault or 0.0) * usual, 2)
 
 
 def _line(ticket: Ticket) -> dict[str, Any]:
