@@ -37,6 +37,8 @@ class Proof:
         Whether the relearn days still run.
     unsure : bool
         Whether a share below the wanted one may still be noise.
+    done_day : int or None
+        Day of the repair that was weighed [days since 1970-01-01]; a later repair needs its own proof.
     """
 
     ticket: str
@@ -47,6 +49,7 @@ class Proof:
     shift_undone: float | None
     relearn_pending: bool = False
     unsure: bool = False
+    done_day: int | None = None
 
 
 def weigh(
@@ -109,6 +112,7 @@ def weigh(
             inside_limits=None,
             shift_undone=None,
             relearn_pending=as_of_day < relearned_from,
+            done_day=ticket.done_day,
         )
     median = float(np.median(found))
     adjusted = _adjusted(ticket, median, before=before, normal=normal)
@@ -121,6 +125,7 @@ def weigh(
         inside_limits=_inside(ticket, median, adjusted),
         shift_undone=undone,
         unsure=unsure,
+        done_day=ticket.done_day,
     )
 
 

@@ -26,7 +26,7 @@ from service.tickets.records import hear_complaints, hear_records
 from service.tickets.rules import Rules
 from service.tickets.ticket import Ticket, TicketEvent, is_open
 from service.tickets.track import count_tracks
-from service.tickets.words import counted, date_words, to_date
+from service.tickets.words import counted, date_words, short_name, to_date
 
 ActionKind = Literal[
     "open",
@@ -274,8 +274,14 @@ def _hear_proofs(bench: Bench, proofs: Mapping[str, Proof], findings: Sequence[F
         if ticket.status != "done" or ticket.done_day is None:
             continue
         proof = proofs.get(ticket.ticket)
+        if proof is not None and proof.done_day != ticket.done_day:
+            proof = None  # of an earlier repair
+        speaking = _still_speaks(ticket, findings, rules)
+        if speaking:
+            bench.move(ticket, "not_cured", note=f"Not cured: {speaking}.")
+            continue
         if proof is not None and is_enough(proof, rules):
-            if is_not_cured(proof, rules) or _still_speaks(ticket, findings):
+            if is_not_cured(proof, rules):
                 bench.move(ticket, "not_cured", note=f"Not cured: {_proof_words(proof, ticket)}.")
                 continue
             if is_cured(proof, rules):
@@ -289,15 +295,17 @@ def _hear_proofs(bench: Bench, proofs: Mapping[str, Proof], findings: Sequence[F
             bench.change(ticket, replace(ticket, proof=progress), event="proof")
 
 
-def _still_speaks(ticket: Ticket, findings: Sequence[Finding]) -> bool:
+def _still_speaks(ticket: Ticket, findings: Sequence[Finding], rules: Rules) -> str:
+    """Say how readings taken after the repair pass the ticket level; empty text when they do not."""
     done_day = ticket.done_day
-    return done_day is not None and any(
-        finding.tier == "ticket"
-        and not finding.held_back
-        and finding.lead.series in ticket.series
-        and finding.lead.segment_from >= done_day
-        for finding in findings
-    )
+    for finding in findings:
+        lead = finding.lead
+        if finding.tier != "ticket" or finding.held_back or lead.series not in ticket.series:
+            continue
+        is_after = done_day is not None and lead.segment_from >= done_day
+        if is_after and lead.baseline_days + lead.recent_days >= rules.proof_readings:
+            return f"{short_name(lead.series)} passes the ticket level after the repair"
+    return ""
 
 
 def _proof_words(proof: Proof, ticket: Ticket) -> str:

@@ -40,7 +40,15 @@ class Workshop(Protocol):
 
 
 def _proof(ticket: Ticket, **changes: object) -> Proof:
-    cured = Proof(ticket=ticket.ticket, readings=6, days=4, median=1.2, inside_limits=True, shift_undone=0.97)
+    cured = Proof(
+        ticket=ticket.ticket,
+        readings=6,
+        days=4,
+        median=1.2,
+        inside_limits=True,
+        shift_undone=0.97,
+        done_day=ticket.done_day,
+    )
     return replace(cured, **changes)  # type: ignore[arg-type]
 
 
@@ -280,6 +288,35 @@ def test_the_repair_that_failed_is_not_applied_again(workshop: Workshop, make_fi
     workshop.night(make_finding())
 
     assert (workshop.only().status, workshop.only().done_cause) == ("done", "fuel_delivery_low")
+
+
+def test_the_proof_of_an_earlier_repair_proves_nothing(workshop: Workshop, make_finding: MakeFinding) -> None:
+    """A second repair needs readings of its own, whatever those after the first one said."""
+    workshop.night(make_finding())
+    workshop.record("repair", cause="unmetered_air")
+    workshop.night()
+    first = _proof(workshop.only())
+    workshop.night(proofs=[replace(first, shift_undone=0.0, median=7.0)])
+    workshop.record("repair", cause="fuel_delivery_low")
+
+    workshop.night(proofs=[first])
+
+    assert workshop.only().status == "done"
+
+
+def test_fresh_evidence_after_a_repair_reopens_instead_of_doubling(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """Evidence past the ticket level after the repair reopens the ticket, even as time runs out."""
+    workshop.night(make_finding())
+    record = workshop.record("repair", cause="unmetered_air")
+    for _ in range(22):
+        workshop.night()
+    lead = make_reading(segment_from=record.day)
+
+    workshop.night(make_finding(lead=lead, onset_day=record.day + 10))
+
+    assert workshop.only().status == "reopened"
 
 
 def test_without_readings_proof_times_out(workshop: Workshop, make_finding: MakeFinding) -> None:
