@@ -4,6 +4,7 @@ The verdict is on readings as they came, not on adjusted ones: a sheet speaks of
 """
 
 from dataclasses import dataclass
+from math import log
 from typing import Final
 
 import numpy as np
@@ -31,7 +32,7 @@ _LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bands:
-    """Bands by group and series, shape (G, S), NaN where the sheet names none or no sheet is known."""
+    """Bands by group and series, shape (G, S), as the models hold the series; NaN where no sheet names one."""
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
@@ -52,9 +53,16 @@ def read_bands(fleet: Fleet) -> Bands:
             place = place_of.get((parameter, state))
             if place is None:
                 continue
-            low[number, place] = np.nan if least is None else least
-            high[number, place] = np.nan if most is None else most
+            low[number, place] = np.nan if least is None else _held(least, place)
+            high[number, place] = np.nan if most is None else _held(most, place)
     return Bands(low=low, high=high)
+
+
+def _held(limit: float, place: int) -> float:
+    """Give a limit as the models hold the series; a limit of 0 or less bounds no flow."""
+    if not SERIES[place].log:
+        return limit
+    return 100.0 * log(limit) if limit > 0 else float("nan")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

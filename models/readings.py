@@ -1,6 +1,7 @@
 """Describe followed series on a day: baseline, level, slope, limit, like vehicles; many at once."""
 
 from dataclasses import dataclass
+from math import exp
 from typing import Final
 
 import numpy as np
@@ -141,7 +142,7 @@ def write_readings(
         start = int(verdict.start[vehicle, place])
         onset = verdict.day - int(_TEMPLATE_AGE[chosen.template[row]])
         enough = bool(crowd[row] >= _PEERS_AT_LEAST)
-        baseline = float(described.baseline[row])
+        shown = _Shown(series.log, float(described.baseline[row]))
         written.append(
             SeriesReading(
                 series=series.name,
@@ -149,25 +150,25 @@ def write_readings(
                 state=series.states[0],
                 unit=series.unit,
                 direction="up" if described.upward[row] else "down",
-                baseline=round(baseline, 4),
-                level=round(baseline + float(described.shift[row]), 4),
+                baseline=shown.value(described.baseline[row]),
+                level=shown.value(described.baseline[row] + described.shift[row]),
                 baseline_from=start,
                 baseline_to=max(onset, start),
                 baseline_days=int(described.before[row]),
                 recent_days=int(described.since[row]),
-                noise=round(float(scene.fit.noise.sigma[vehicle, place]), 4),
-                drift_per_week=round(float(slope[row, 1]), 4),
-                drift_low=round(float(slope[row, 0]), 4),
-                drift_high=round(float(slope[row, 2]), 4),
+                noise=shown.change(scene.fit.noise.sigma[vehicle, place]),
+                drift_per_week=shown.change(slope[row, 1]),
+                drift_low=shown.change(slope[row, 0]),
+                drift_high=shown.change(slope[row, 2]),
                 strength=round(float(chosen.z[row]), 3),
-                limit_low=_or_none(described.low[row]),
-                limit_high=_or_none(described.high[row]),
+                limit_low=None if np.isnan(described.low[row]) else shown.value(described.low[row]),
+                limit_high=None if np.isnan(described.high[row]) else shown.value(described.high[row]),
                 outside=bool(verdict.outside[vehicle, place] != 0),
                 reaches_limit_on=_day(verdict.day, reach[row, 1]),
                 reaches_limit_low=_day(verdict.day, reach[row, 0]),
                 reaches_limit_high=_day(verdict.day, reach[row, 2]),
-                peers_low=round(float(peers_low[row]), 4) if enough else None,
-                peers_high=round(float(peers_high[row]), 4) if enough else None,
+                peers_low=shown.value(peers_low[row]) if enough else None,
+                peers_high=shown.value(peers_high[row]) if enough else None,
                 peers=int(crowd[row]),
                 segment_from=start,
                 segment_reason="first_data" if start == scene.material.first_day else "repair",
@@ -176,8 +177,18 @@ def write_readings(
     return tuple(written)
 
 
-def _or_none(value: np.float64) -> float | None:
-    return None if np.isnan(value) else float(value)
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """Turns what the models hold into the unit as shown, rounded; a change is one at the baseline."""
+
+    log: bool
+    baseline: float
+
+    def value(self, held: np.float64) -> float:
+        return round(exp(float(held) / 100.0) if self.log else float(held), 4)
+
+    def change(self, held: np.float64) -> float:
+        return round(float(held) * exp(self.baseline / 100.0) / 100.0 if self.log else float(held), 4)
 
 
 def _day(today: int, ahead: np.float64) -> int | None:

@@ -31,7 +31,8 @@ class Series:
     states : tuple of str
         Operating states whose readings it joins; the first one names it.
     unit : str
-        Unit of its values.
+        Unit as shown. Inside the models a series with `log` is held as 100 times its natural logarithm [%],
+        so that a share of any flow is the same number.
     formula : callable
         Columns of a `Daily` in, values of shape (m,) out; NaN where something is missing.
     explained_by : tuple of str
@@ -42,6 +43,8 @@ class Series:
         Whether the engine computer learns it, so that clearing its memory moves it.
     limited : bool
         Whether a sheet's limit for `parameter` and state speaks of this very quantity.
+    log : bool
+        Whether the models hold its logarithm.
     alone : bool
         Whether a shift of this series and no other is worth a finding; false where unreported idle loads,
         driving or chance move it often.
@@ -58,6 +61,7 @@ class Series:
     step: float
     learned: bool = False
     limited: bool = False
+    log: bool = False
     alone: bool = False
     bounded: bool = False
 
@@ -144,17 +148,17 @@ SERIES: Final = (
     _level("TAC_PCT", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
     _level("TP", "warm_idle", explained_by=_IDLE, step=_BYTE_STEP, learned=True),
     _level("MAP", "warm_idle", explained_by=_IDLE, step=1.0, alone=False),
-    Series(name="ln MAF@warm_idle", parameter="MAF", states=("warm_idle",), unit="%",
+    Series(name="MAF@warm_idle", parameter="MAF", states=("warm_idle",), unit="g/s", log=True, limited=True,
            formula=_log_percent("MAF"), explained_by=_IDLE, step=0.3),
-    Series(name="ln LOAD_ABS@warm_idle", parameter="LOAD_ABS", states=("warm_idle",), unit="%",
+    Series(name="LOAD_ABS@warm_idle", parameter="LOAD_ABS", states=("warm_idle",), unit="%", log=True, limited=True,
            formula=_log_percent("LOAD_ABS"), explained_by=_IDLE, step=1.5),
     Series(name="ln MAF/MAP@warm_idle", parameter="MAF", states=("warm_idle",), unit="%",
            formula=_airflow_ratio, explained_by=_IDLE, step=1.5),
     Series(name="ln MAF/MAP@cruise", parameter="MAF", states=("cruise",), unit="%", formula=_airflow_ratio,
            explained_by=_CRUISE_FLOW, step=1.5),
-    Series(name="ln MAF@cruise", parameter="MAF", states=("cruise",), unit="%", formula=_log_percent("MAF"),
+    Series(name="MAF@cruise", parameter="MAF", states=("cruise",), unit="g/s", log=True, limited=True, formula=_log_percent("MAF"),
            explained_by=_CRUISE_FLOW, step=0.3),
-    Series(name="ln INJ_PW@warm_idle", parameter="INJ_PW", states=("warm_idle",), unit="%",
+    Series(name="INJ_PW@warm_idle", parameter="INJ_PW", states=("warm_idle",), unit="ms", log=True, limited=True,
            formula=_log_percent("INJ_PW"), explained_by=_IDLE, step=0.5),
     _level("RPM", "warm_idle", explained_by=_IDLE, step=4.0, alone=False),
     Series(name="|SHRTFT1|@warm_idle", parameter="SHRTFT1", states=("warm_idle",), unit="%",
