@@ -56,7 +56,7 @@ def describe_error(error: BaseException) -> dict[str, object]:
 
 def _route_of(scope: Scope) -> str:
     route = scope.get("route")
-    return str(getattr(route, "path", "unknown"))
+    return str(getattr(route, "path_format", "unknown"))
 
 
 class Journal:

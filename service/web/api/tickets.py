@@ -70,26 +70,9 @@ class TicketNow:
 _TICKET_CODES = (*described.READ, "not-found")
 
 
+# Ticket numbers begin with the fleet's own, which may hold slashes: the longer address comes first.
 @router.get(
-    "/tickets/{ticket}",
-    **described.described(
-        "read_ticket",
-        scope="read",
-        summary="One ticket with its version and the events allowed now.",
-        answer=described.ref("TicketNow"),
-        codes=_TICKET_CODES,
-    ),
-)
-def read_ticket(request: Request, ticket: str) -> Response:
-    """Give one ticket; for programs that follow it."""
-    grant = grant_of(request)
-    with shell_of(request).store.begin(readonly=True) as work:
-        found = work.ticket(ticket)
-    return _answer(TicketNow(ticket=found, allowed=allowed_events(found, grant)))
-
-
-@router.get(
-    "/tickets/{ticket}/events",
+    "/tickets/{ticket:path}/events",
     **described.described(
         "list_ticket_events",
         scope="read",
@@ -110,8 +93,26 @@ def list_ticket_events(request: Request, ticket: str) -> Response:
     return _answer({"items": found})
 
 
+@router.get(
+    "/tickets/{ticket:path}",
+    **described.described(
+        "read_ticket",
+        scope="read",
+        summary="One ticket with its version and the events allowed now.",
+        answer=described.ref("TicketNow"),
+        codes=_TICKET_CODES,
+    ),
+)
+def read_ticket(request: Request, ticket: str) -> Response:
+    """Give one ticket; for programs that follow it."""
+    grant = grant_of(request)
+    with shell_of(request).store.begin(readonly=True) as work:
+        found = work.ticket(ticket)
+    return _answer(TicketNow(ticket=found, allowed=allowed_events(found, grant)))
+
+
 @router.post(
-    "/tickets/{ticket}/events",
+    "/tickets/{ticket:path}/events",
     **described.described(
         "move_ticket",
         scope="work",

@@ -29,13 +29,30 @@ def problem_of(ticket: Ticket) -> str:
 
 def urgency_of(ticket: Ticket) -> Urgency:
     """Say where a ticket puts its vehicle; what rests, waits or awaits proof is watched."""
-    calm = ticket.status in {"done", "deferred"} or ticket.resting_since is not None
-    return "watch" if calm else ticket.priority
+    return "watch" if is_calm(ticket) else ticket.priority
+
+
+def is_calm(ticket: Ticket) -> bool:
+    """Tell whether an open ticket asks for nothing now: done, deferred, or its evidence has eased."""
+    return ticket.status in {"done", "deferred"} or ticket.resting_since is not None
 
 
 def days_late(ticket: Ticket, today: date) -> int:
-    """Count whole days past due; 0 when not, or when it is done. Due on the 8th is late on the 9th."""
-    if ticket.due_by is None or not is_open(ticket) or ticket.status == "done":
+    """Count whole days past due: due on the 8th is late on the 9th.
+
+    Parameters
+    ----------
+    ticket : Ticket
+        Waiting for parts does not stop its clock.
+    today : date
+        In the depot's zone.
+
+    Returns
+    -------
+    int
+        0 when it is not late, or nobody owes it a visit now: closed, done, deferred or resting.
+    """
+    if ticket.due_by is None or not is_open(ticket) or is_calm(ticket):
         return 0
     return max(0, (today - ticket.due_by).days)
 

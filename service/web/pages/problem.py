@@ -10,29 +10,50 @@ from service.web.catalogue import PROBLEMS
 from service.web.errors import NotFound
 from service.web.pages.frames import make_frame, show
 from service.web.problems import Trouble, request_id_of
+from service.web.reasons import REASONS
 
 router = APIRouter()
+
+ITEM_REMEDY = (
+    "Only the item was refused; the others of its body were kept. The answer, and the list under"
+    " /api/v1/refusals, name it with its place and its payload: mend it and send it again. What was held back"
+    " can be released once its reason is gone."
+)
 
 
 @router.get("/problems/{code}")
 def problem_page(request: Request, code: str) -> HTMLResponse:
-    """Explain one type of problem, for whoever met it; the type in an answer is this address."""
-    if code not in PROBLEMS:
-        raise NotFound("problem type", code)
-    problem = PROBLEMS[code]
+    """Explain one type of problem, or one reason why an item was refused, for whoever met it."""
+    title, meaning, remedy = explain(code)
     view = ProblemView(
         type=code,
         status=None,
-        title=problem.title,
-        detail=problem.meaning,
-        what_to_do=problem.remedy,
+        title=title,
+        detail=meaning,
+        what_to_do=remedy,
         errors=(),
         conflicts=(),
         allowed=(),
         back="",
         request_id="",
     )
-    return show(view, make_frame(request, problem.title))
+    return show(view, make_frame(request, title))
+
+
+def explain(code: str) -> tuple[str, str, str]:
+    """Give title, meaning and remedy of a problem type or a reason code.
+
+    Raises
+    ------
+    NotFound
+        It is neither.
+    """
+    if code in PROBLEMS:
+        problem = PROBLEMS[code]
+        return problem.title, problem.meaning, problem.remedy
+    if code not in REASONS:
+        raise NotFound("problem type", code)
+    return f"Refused: {code}", REASONS[code], ITEM_REMEDY
 
 
 def answer_page(scope: Scope, trouble: Trouble) -> Response:

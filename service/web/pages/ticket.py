@@ -40,18 +40,19 @@ CHARTS: Final = 4
 _LINKS: Final = ("comeback_of", "comeback_by", "merged_into")
 
 
-@router.get("/work/{ticket}")
-def ticket_page(request: Request, ticket: str) -> HTMLResponse:
-    """Show one ticket to the mechanic: what moved, where to look first, how to stay safe, what was done."""
-    view, frame = _load(request, ticket)
-    return show(view, frame)
-
-
-@router.get("/work/{ticket}/sheet")
+# Ticket numbers begin with the fleet's own, which may hold slashes: the longer address comes first.
+@router.get("/work/{ticket:path}/sheet")
 def job_sheet(request: Request, ticket: str) -> HTMLResponse:
     """Show one ticket as a page to print, for the mechanic without a screen."""
     view, frame = _load(request, ticket)
     return show(JobSheetView(ticket=view), frame)
+
+
+@router.get("/work/{ticket:path}")
+def ticket_page(request: Request, ticket: str) -> HTMLResponse:
+    """Show one ticket to the mechanic: what moved, where to look first, how to stay safe, what was done."""
+    view, frame = _load(request, ticket)
+    return show(view, frame)
 
 
 def _load(request: Request, number: str) -> tuple[TicketView, Frame]:

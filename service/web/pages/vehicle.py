@@ -87,13 +87,8 @@ class VehicleFacts:
     chosen: str
 
 
-@router.get("/vehicles/{vehicle}")
-def vehicle_page(request: Request, vehicle: str) -> HTMLResponse:
-    """Show one vehicle to anyone who asks: how it stands, why, and what was done before."""
-    return _answer(request, vehicle, "")
-
-
-@router.get("/vehicles/{vehicle}/trends")
+# Fleet numbers may hold slashes, so that the longer address must come first.
+@router.get("/vehicles/{vehicle:path}/trends")
 def trend_page(
     request: Request, vehicle: str, parameter: str, state: str, axis: str = "date"
 ) -> HTMLResponse:
@@ -101,6 +96,12 @@ def trend_page(
     choose("state", state, STATES)
     choose("axis", axis, ("date", "km"))
     return _answer(request, vehicle, f"{parameter}@{state}")
+
+
+@router.get("/vehicles/{vehicle:path}")
+def vehicle_page(request: Request, vehicle: str) -> HTMLResponse:
+    """Show one vehicle to anyone who asks: how it stands, why, and what was done before."""
+    return _answer(request, vehicle, "")
 
 
 def _answer(request: Request, name: str, chosen: str) -> HTMLResponse:

@@ -2,13 +2,16 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
-from html import unescape
+from html import escape, unescape
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
 
+from dashboards.links import vehicle_url
+from dashboards.words import JOBS, say
 from tests.service.web.conftest import Service
 from tests.service.web.fleet import NOW, TICKET, ndjson, snapshot
 
@@ -27,7 +30,7 @@ PAGES: dict[str, tuple[int, str]] = {
     "/help": (0, "Accounts for people are not part of this version"),
     "/help/words": (0, "Steady"),
     "/problems/not-found": (0, "Nothing here"),
-    "/jobs": (5, "nightly"),
+    "/jobs": (5, say(JOBS, "nightly")),
 }
 """Address, most SQL statements, and a fact that a reader looks for."""
 
@@ -193,3 +196,30 @@ def test_as_of_repeats(fleet: Service) -> None:
 
     assert fleet.client.get(f"{address}?as_of=2031-03-03").content == before
     assert fleet.client.get(address).content != now
+
+
+@pytest.mark.parametrize("name", ["A/7", "B 12", "C?x=1", "D#4", "E%", "Ä-9"])
+def test_any_fleet_number(service: Service, name: str) -> None:
+    """Whatever the fleet's own number is, its page is found under its link."""
+    service.client.post("/api/v1/vehicles", json=[{"vehicle": name}], headers=service.token("admin"))
+
+    answer = service.client.get(vehicle_url(name))
+
+    assert answer.status_code == 200
+    assert f"<h1>{escape(name)}</h1>" in answer.text
+
+
+def test_resting_is_not_late(fleet: Service) -> None:
+    """A ticket whose evidence has eased is not past due, however old its day is."""
+    with fleet.store.begin() as work:
+        ticket = work.ticket(TICKET)
+        late = replace(ticket, due_by=NOW.date() - timedelta(days=9), version=2)
+        work.put_ticket(late, read_version=1)
+        work.commit()
+    assert "9 days" in fleet.client.get("/work").text
+
+    with fleet.store.begin() as work:
+        work.put_ticket(replace(late, resting_since=NOW.date(), version=3), read_version=2)
+        work.commit()
+
+    assert "9 days" not in fleet.client.get("/work").text

@@ -7,6 +7,7 @@ import pytest
 
 from service.web.catalogue import PROBLEMS
 from service.web.problems import problem_of
+from service.web.reasons import REASONS
 from service.web.table import TABLE
 from tests.service.web.conftest import Service
 
@@ -58,6 +59,15 @@ def test_type_is_a_page(service: Service, code: str) -> None:
 
     assert answer.status_code == 200
     assert PROBLEMS[code].title in answer.text
+
+
+@pytest.mark.parametrize("code", sorted(REASONS))
+def test_reason_is_a_page(service: Service, code: str) -> None:
+    """Every reason for refusing an item is explained under the same address as a problem's type."""
+    answer = service.client.get(f"/problems/{code}")
+
+    assert answer.status_code == 200
+    assert code in answer.text
 
 
 def test_not_found_for_programs(service: Service) -> None:

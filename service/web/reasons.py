@@ -1,0 +1,21 @@
+"""Why single items are refused: each reason code of answers, loads and the coverage page, explained."""
+
+from collections.abc import Mapping
+from typing import Final
+
+from ingest.codes import CODES
+
+STORE: Final[Mapping[str, str]] = {
+    "unknown-vehicle": "Nobody has registered the vehicle. Register it, then release what was held back.",
+    "conflicting-repeat": "The same snapshot came again with other content; the first one stays.",
+    "sheet-conflict": "That revision of the sheet is there with other content; revisions are not edited.",
+    "unknown-time-zone": "The time zone's name is not known here; it must be an IANA name.",
+    "unknown-ticket": "The work record names a ticket that does not exist.",
+    "ticket-of-another-vehicle": "The work record names a ticket that belongs to another vehicle.",
+    "vehicle-not-allowed": "The token was issued for other vehicles than this one.",
+}
+"""Codes that need the store, or the caller's token, to tell."""
+
+
+REASONS: Final[Mapping[str, str]] = {**CODES, **STORE}
+"""Meaning by code."""
