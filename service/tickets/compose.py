@@ -9,6 +9,7 @@ from models.findings import Finding, SeriesReading
 from models.panel import SheetFacts
 from service.tickets.checks import cautions_for, consequence_of, first_checks
 from service.tickets.costs import CostTable
+from service.tickets.matching import series_of
 from service.tickets.priority import Stakes, due_by, gain_of, word_for
 from service.tickets.rules import RULES_VERSION, Rules
 from service.tickets.sentence import evidence
@@ -96,7 +97,7 @@ def filled(ticket: Ticket, finding: Finding, others: Sequence[Finding], setting:
     priority = _priority(ticket, stakes, setting)
     named = [*finding.causes[:3], *[("", None)] * 3]
     detail = _detail(finding, others, facts, setting)
-    series = [*ticket.series, *(r.series for r in detail.readings)]
+    series = [*ticket.series, *(name for one in (finding, *others) for name in series_of(one))]
     return replace(
         ticket,
         depot=facts.depot,

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cache
 from typing import Final
 
 from models.findings import Finding
@@ -48,9 +49,19 @@ class WorkDone:
     ticket: str = ""
 
 
-def series_of(finding: Finding) -> frozenset[str]:
-    """Name every series that a finding speaks of."""
-    return frozenset((finding.lead.series, *(reading.series for reading in finding.series)))
+def series_of(finding: Finding) -> tuple[str, ...]:
+    """Name the series that a finding's fault speaks in, the loudest first.
+
+    A finding lists everything that moved. A voltage that moved beside a mixture fault, or a trim beside a
+    charging fault, is a by-product and must not tie two faults together.
+    """
+    charging = finding.group == "charging"
+    own = [
+        reading.series
+        for reading in finding.series
+        if finding.group == "unknown" or (reading.parameter in _charging_parameters()) == charging
+    ]
+    return tuple(dict.fromkeys((finding.lead.series, *own)))
 
 
 def is_same_fault(ticket: Ticket, finding: Finding, rules: Rules) -> bool:
@@ -69,7 +80,7 @@ def is_same_fault(ticket: Ticket, finding: Finding, rules: Rules) -> bool:
 
 def best_match(tickets: Iterable[Ticket], finding: Finding, rules: Rules) -> Ticket | None:
     """Choose the ticket that a finding belongs to: most shared series, same group, then the oldest."""
-    names = series_of(finding)
+    names = set(series_of(finding))
     fitting = [ticket for ticket in tickets if is_same_fault(ticket, finding, rules)]
     if not fitting:
         return None
@@ -125,7 +136,7 @@ def is_quiet(ticket: Ticket, finding: Finding, records: Sequence[WorkDone], rule
             return False
         if record.kind in REPAIRS and finding.lead.segment_from >= record.day:
             return False
-    if finding.onset_day > closed_day and not series_of(finding) & set(ticket.series):
+    if finding.onset_day > closed_day and not set(series_of(finding)) & set(ticket.series):
         return False
     margin = max(rules.quiet_share * ticket.score_at_inspection, rules.quiet_nats)
     return finding.score <= ticket.score_at_inspection + margin
@@ -181,10 +192,16 @@ def _record_key(record: WorkDone, ticket: Ticket) -> tuple[int, float, datetime,
     return (0 if same_group else 1, -(named.get(record.cause) or 0.0), ticket.raised_at, ticket.ticket)
 
 
+@cache
+def _charging_parameters() -> frozenset[str]:
+    charging = [cause.parameters for cause in cause_table().causes.values() if cause.group == "charging"]
+    return frozenset().union(*charging)
+
+
 def _is_related(ticket: Ticket, finding: Finding) -> bool:
     if finding.group == ticket.group or "unknown" in {finding.group, ticket.group}:
         return True
-    return bool(series_of(finding) & set(ticket.series))
+    return bool(set(series_of(finding)) & set(ticket.series))
 
 
 def _is_separate(ticket: Ticket, finding: Finding, rules: Rules) -> bool:

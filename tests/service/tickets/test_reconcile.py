@@ -145,6 +145,21 @@ def test_charging_beside_mixture_is_another_fault(
     assert workshop.tickets["V-1-T2"].group == "charging"
 
 
+def test_a_by_product_ties_no_two_faults_together(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """With a charging ticket open, a mixture fault gets its ticket though the voltage still stands out."""
+    trim = make_reading()
+    volts = make_reading(series="VPWR@warm_idle", parameter="VPWR", unit="V", baseline=14.2, level=13.3)
+    charging = {"group": "charging", "causes": (("charging_low", 0.9),)}
+    workshop.night(make_finding(lead=volts, series=(volts, trim), **charging))
+
+    workshop.night(make_finding(lead=trim, series=(trim, volts)))
+
+    assert workshop.tickets["V-1-T1"].series == ("VPWR@warm_idle",)
+    assert workshop.tickets["V-1-T2"].series == ("LONGFT1@warm_idle",)
+
+
 def test_weak_evidence_of_another_group_leaves_the_ticket_alone(
     workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
 ) -> None:
