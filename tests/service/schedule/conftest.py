@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
-from pathlib import Path
 
 import pytest
 
@@ -118,16 +117,29 @@ class Walk:
         return tuple(Trend(vehicle=v, reading=make_finding(v, day).lead) for v in self.vehicles)
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[Store]:
-    """Give a store with four vehicles and one sheet."""
-    opened = open_store(f"sqlite:///{tmp_path / 'fleet.db'}", fleet_zone="Europe/Vienna")
+def _filled(url: str) -> Store:
+    opened = open_store(url, fleet_zone="Europe/Vienna")
     opened.migrate()
     with opened.begin() as work:
         work.put_sheets([SpecSheet(sheet="HARROW-24", revision=1, source="shop manual")], START)
         rows = [Vehicle(vehicle=f"V-{n}", spec_sheet="HARROW-24", depot="North") for n in range(1, 5)]
         work.put_vehicles(rows, START)
         work.commit()
+    return opened
+
+
+@pytest.fixture
+def store(sqlite_url: str) -> Iterator[Store]:
+    """Give a store with four vehicles and one sheet, in SQLite."""
+    opened = _filled(sqlite_url)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def each_store(store_url: str) -> Iterator[Store]:
+    """Give a store with four vehicles and one sheet, once on each database."""
+    opened = _filled(store_url)
     yield opened
     opened.close()
 

@@ -45,14 +45,14 @@ def _repair(store: Store) -> None:
         work.commit()
 
 
-def test_replay_equals_nightly_runs(store: Store, models: MadeUp) -> None:
+def test_replay_equals_nightly_runs(each_store: Store, models: MadeUp) -> None:
     """The tickets, their times and numbers are those of one evaluation after the other."""
-    _repair(store)
-    replay(store, SPAN, now=NOW, terms=TERMS, engine=models.engine())
-    replayed = _tickets(store)
+    _repair(each_store)
+    replay(each_store, SPAN, now=NOW, terms=TERMS, engine=models.engine())
+    replayed = _tickets(each_store)
 
     replay(
-        store,
+        each_store,
         Span(first=SPAN.first, last=SPAN.first),
         restart=True,
         now=NOW,
@@ -60,9 +60,11 @@ def test_replay_equals_nightly_runs(store: Store, models: MadeUp) -> None:
         engine=models.engine(),
     )
     for n in range(1, 61):
-        evaluate(store, as_of=SPAN.first + timedelta(days=n), now=NOW, terms=TERMS, engine=models.engine())
+        evaluate(
+            each_store, as_of=SPAN.first + timedelta(days=n), now=NOW, terms=TERMS, engine=models.engine()
+        )
 
-    assert _tickets(store) == replayed
+    assert _tickets(each_store) == replayed
     assert [(t["ticket"], str(t["raised_at"])[:10], t["status"]) for t in replayed] == [
         ("V-2-T1", "2031-03-10", "done")
     ]
@@ -91,14 +93,14 @@ def test_a_second_replay_is_refused_and_a_restart_repeats_it(store: Store, model
     assert _tickets(store) == first
 
 
-def test_a_restart_from_the_middle_puts_tickets_back(store: Store, models: MadeUp) -> None:
+def test_a_restart_from_the_middle_puts_tickets_back(each_store: Store, models: MadeUp) -> None:
     """Tickets raised before the first date stand as they did before it, then go on."""
-    _repair(store)
-    replay(store, SPAN, now=NOW, terms=TERMS, engine=models.engine())
-    first = _tickets(store)
+    _repair(each_store)
+    replay(each_store, SPAN, now=NOW, terms=TERMS, engine=models.engine())
+    first = _tickets(each_store)
 
     replay(
-        store,
+        each_store,
         Span(first=date(2031, 3, 20), last=SPAN.last),
         restart=True,
         now=NOW,
@@ -106,7 +108,7 @@ def test_a_restart_from_the_middle_puts_tickets_back(store: Store, models: MadeU
         engine=models.engine(),
     )
 
-    assert _tickets(store) == first
+    assert _tickets(each_store) == first
 
 
 def test_what_people_did_is_never_taken_back(store: Store, models: MadeUp) -> None:

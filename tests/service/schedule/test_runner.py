@@ -112,9 +112,9 @@ def test_down_from_saturday_to_monday_catches_up_in_order(store: Store, models: 
         assert work.reports() == ("2031-W11",)
 
 
-def test_two_processes_that_race_run_each_job_once(store: Store, models: MadeUp) -> None:
+def test_two_processes_that_race_run_each_job_once(each_store: Store, models: MadeUp) -> None:
     """Two processes on one database, started together: each due run is done by one of them."""
-    other = open_store(store.url, fleet_zone=ZONE)
+    other = open_store(each_store.url, fleet_zone=ZONE)
     watch = Watch(datetime(2031, 3, 10, 9, tzinfo=UTC))
     barrier = Barrier(2)
     done: list[Outcome] = []
@@ -126,7 +126,7 @@ def test_two_processes_that_race_run_each_job_once(store: Store, models: MadeUp)
 
     threads = [
         Thread(target=work, args=(_runner(each, models, watch, name),))
-        for each, name in ((store, "one"), (other, "two"))
+        for each, name in ((each_store, "one"), (other, "two"))
     ]
     for thread in threads:
         thread.start()
@@ -138,14 +138,14 @@ def test_two_processes_that_race_run_each_job_once(store: Store, models: MadeUp)
     assert len(models.asked) == 1
 
 
-def test_a_process_that_died_is_followed_by_another(store: Store, models: MadeUp) -> None:
+def test_a_process_that_died_is_followed_by_another(each_store: Store, models: MadeUp) -> None:
     """A run whose process was killed is taken over once its signs of life have stopped."""
     watch = Watch(datetime(2031, 3, 6, 2, tzinfo=UTC))
     due = datetime(2031, 3, 6, 1, 30, tzinfo=UTC)
-    with store.begin() as work:
+    with each_store.begin() as work:
         assert work.claim_run("nightly", due, watch.at, "killed")
         work.commit()
-    runner = _runner(store, models, watch)
+    runner = _runner(each_store, models, watch)
 
     assert [o.due.entry.job for o in runner.tick()] == ["weekly"]
     watch.at += timedelta(minutes=11)
