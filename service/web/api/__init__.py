@@ -15,4 +15,4 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     exports.router,
 )
 
-__all__ = ["ROUTERS", "health"]
+__all__ = ["ROUTERS", "exports", "health", "lists", "loads", "refusals", "snapshots", "tickets"]
