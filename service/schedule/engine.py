@@ -56,12 +56,15 @@ class Terms:
     prices : CostTable
         Price of a workshop hour and of a visit that finds nothing; the fleet's own costs per cause are in
         the store and come first.
+    workshop_hours : float or None
+        Hours that the workshop has in a week [h]; None where not given.
     """
 
     zone: str = "UTC"
     wish: Wish = field(default_factory=Wish)
     rules: Rules = field(default_factory=Rules)
     prices: CostTable = field(default_factory=starting_costs)
+    workshop_hours: float | None = None
 
 
 def models_engine() -> Engine:

@@ -194,7 +194,8 @@ class Runner:
             work.commit()
             kept = work.report(week_of(entry.local_day(due.at)).label)
         if kept is not None and self._publish is not None:
-            self._publish(make_digest(orjson.loads(kept.body)))
+            report = orjson.loads(kept.body)
+            self._publish(make_digest(report, workshop_hours=self._terms.workshop_hours))
         return {"reports": 1 if week else 0}
 
     def _finish(self, due: Due, outcome: str, counts: dict[str, Any], error: str) -> None:

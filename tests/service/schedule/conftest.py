@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from ingest.records import SpecSheet, Vehicle
-from models.findings import Assessment, Finding, SeriesReading, Trend, VehicleState
+from models.findings import Assessment, Finding, FleetEvent, SeriesReading, Trend, VehicleState
 from models.panel import Daily, Fleet, Wish
 from models.summarise import summarise
 from service.schedule.engine import Engine
@@ -68,6 +68,7 @@ class MadeUp:
     since: dict[str, int] = field(default_factory=dict)
     silent: set[str] = field(default_factory=set)
     method: str = "made up 1"
+    events: tuple[FleetEvent, ...] = ()
     asked: list[int] = field(default_factory=list)
     failing: int = 0
     hook: Callable[[int], None] | None = None
@@ -110,6 +111,7 @@ class Walk:
                 )
                 for vehicle in self.vehicles
             ),
+            events=tuple(event for event in self.models.events if event.day == day),
         )
 
     def trends(self, day: int) -> tuple[Trend, ...]:

@@ -4,9 +4,12 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from typing import Protocol
 
+import pytest
+
 from service.schedule.engine import Engine, Terms
+from service.schedule.errors import TooContested
 from service.schedule.evaluate import evaluate
-from service.store import Store
+from service.store import StaleVersion, Store
 from service.tickets.completeness import missing_parts
 from service.tickets.effects import Facts
 from service.tickets.lifecycle import apply, event_row
@@ -82,3 +85,20 @@ def test_what_people_do_meanwhile_is_kept(store: Store, models: MadeUp) -> None:
 
     with store.begin(readonly=True) as work:
         assert work.ticket("V-2-T1").status == "accepted"
+
+
+def test_tickets_that_keep_changing_are_given_up_with_a_word(
+    store: Store, models: MadeUp, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When others win every time, the evaluation says so instead of looping for ever."""
+
+    def always_late(*_: object, **__: object) -> None:
+        raise StaleVersion("V-2-T1", 1, 2)
+
+    monkeypatch.setattr("service.store.work.Work.put_ticket", always_late)
+
+    with pytest.raises(TooContested, match="5 times"):
+        evaluate(store, as_of=date(2031, 3, 12), now=NOW, terms=TERMS, engine=models.engine())
+
+    with store.begin(readonly=True) as work:
+        assert work.assessed_days() == ()

@@ -7,6 +7,7 @@ import orjson
 import pytest
 
 from ingest.records import SpecSheet, WorkRecord
+from models.findings import FleetEvent
 from service.schedule.engine import Engine, Terms
 from service.schedule.evaluate import evaluate
 from service.schedule.replay import Span, replay
@@ -24,6 +25,7 @@ class MadeUp(Protocol):
     since: dict[str, int]
     silent: set[str]
     method: str
+    events: tuple[FleetEvent, ...]
 
     def engine(self) -> Engine:
         """Give the models."""
@@ -150,6 +152,22 @@ def test_past_due_starts_the_day_after(store: Store, models: MadeUp) -> None:
 
     assert [(row["ticket"], row["due_by"], row["days_late"], row["holding"]) for row in late] == [
         ("V-2-T1", "2031-03-16", 1, "not_accepted")
+    ]
+
+
+def test_a_shared_shift_is_told_once(store: Store, models: MadeUp) -> None:
+    """A shift that like vehicles share on several days of a week is one notice: the day it was largest."""
+    first = to_day(date(2031, 3, 10))
+    models.events = tuple(
+        FleetEvent(day=first + n, scope="North", series="LONGFT1@cruise", unit="%", shift=shift, vehicles=4)
+        for n, shift in enumerate([3.0, 4.1, 3.9])
+    )
+    _walk(store, models, date(2031, 3, 10), date(2031, 3, 16))
+
+    events = _report(store, "2031-W12")["events"]
+
+    assert [(event["on"], event["shift"], event["scope"]) for event in events] == [
+        ("2031-03-11", 4.1, "North")
     ]
 
 

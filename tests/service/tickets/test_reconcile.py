@@ -420,6 +420,109 @@ def test_nothing_found_without_a_number_dismisses_nothing(
     assert workshop.only().status == "raised"
 
 
+def test_a_repair_after_an_empty_inspection_ends_the_quiet(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """Evidence on a baseline that a later repair began is new evidence."""
+    workshop.night(make_finding(score=15.0))
+    workshop.record("no_fault_found", ticket="V-1-T1")
+    workshop.night()
+    record = workshop.record("repair", cause="fuel_delivery_low")
+    workshop.day += 20
+    lead = make_reading(segment_from=record.day)
+
+    workshop.night(make_finding(score=13.0, lead=lead, onset_day=record.day + 8))
+
+    assert sorted(workshop.tickets) == ["V-1-T1", "V-1-T2"]
+
+
+def test_quiet_silences_only_what_was_inspected(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """A later change in other series was not part of the inspection and raises its ticket."""
+    workshop.night(make_finding(score=40.0))
+    workshop.record("no_fault_found", ticket="V-1-T1")
+    workshop.night()
+    workshop.day += 30
+    other = make_reading(series="O2S11@warm_idle", parameter="O2S11", unit="V")
+
+    workshop.night(make_finding(score=13.0, lead=other, onset_day=workshop.day - 10))
+
+    assert sorted(workshop.tickets) == ["V-1-T1", "V-1-T2"]
+
+
+def test_fixed_elsewhere_waits_for_fresh_data(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """Dismissed as fixed elsewhere: old evidence raises nothing, evidence that began since does."""
+    workshop.night(make_finding())
+    at = datetime(2031, 3, 4, 12, tzinfo=UTC)
+    facts = Facts(reason="fixed_elsewhere")
+    workshop.tickets["V-1-T1"] = apply(workshop.only(), "dismiss", role="lead", at=at, by="lead", facts=facts)
+    for _ in range(10):
+        workshop.night(make_finding())
+    assert workshop.only().status == "dismissed"
+
+    workshop.day += 10
+    workshop.night(make_finding(onset_day=workshop.day - 8))
+
+    assert workshop.tickets["V-1-T2"].comeback_of == "V-1-T1"
+
+
+def test_long_after_closing_a_new_ticket_is_no_comeback(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """After 60 days the same trouble is a new ticket without link."""
+    workshop.night(make_finding())
+    record = workshop.record("repair", cause="unmetered_air")
+    workshop.night()
+    workshop.night(proofs=[_proof(workshop.only())])
+    workshop.day += 90
+    lead = make_reading(segment_from=record.day)
+
+    workshop.night(make_finding(lead=lead, onset_day=workshop.day - 10))
+
+    assert workshop.tickets["V-1-T2"].comeback_of == ""
+    assert workshop.tickets["V-1-T1"].comeback_by == ""
+
+
+def test_a_repair_without_cause_needs_the_only_open_ticket(
+    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
+) -> None:
+    """With two tickets open nobody can say which one a repair without cause or number belongs to."""
+    volts = make_reading(series="VPWR@warm_idle", parameter="VPWR", unit="V")
+    charging = make_finding(group="charging", lead=volts, causes=(("charging_low", 0.9),))
+    workshop.night(make_finding(), charging)
+    workshop.record("repair")
+    workshop.night(make_finding(), charging)
+    assert [ticket.status for ticket in workshop.tickets.values()] == ["raised", "raised"]
+
+    workshop.record("repair", ticket="V-1-T2")
+    workshop.night(make_finding(), charging)
+
+    assert [ticket.status for ticket in workshop.tickets.values()] == ["raised", "done"]
+
+
+def test_a_complaint_of_another_cause_stays_apart(workshop: Workshop, make_finding: MakeFinding) -> None:
+    """A complaint whose cause bears on nothing of the ticket does not join it."""
+    workshop.night(make_finding())
+    workshop.record("complaint", cause="battery_ageing")
+
+    workshop.night(make_finding())
+
+    assert workshop.only().complaints == ()
+
+
+def test_a_complaint_before_the_ticket_joins_it(workshop: Workshop, make_finding: MakeFinding) -> None:
+    """A complaint since the change began is part of the ticket that is raised later."""
+    record = workshop.record("complaint")
+    workshop.day += 2
+
+    workshop.night(make_finding())
+
+    assert workshop.only().complaints == (record.done_at,)
+
+
 def test_a_complaint_joins_the_open_ticket_once(workshop: Workshop, make_finding: MakeFinding) -> None:
     """A complaint becomes part of the open ticket's history, once, and raises no ticket of its own."""
     workshop.record("complaint")
