@@ -10,7 +10,7 @@ from service.tickets.bench import Bench, Fact
 from service.tickets.checks import cause_table
 from service.tickets.compose import Setting, filled
 from service.tickets.effects import Facts
-from service.tickets.matching import WorkDone, best_match, is_fresh, is_quiet, last_closed
+from service.tickets.matching import REPAIRS, WorkDone, best_match, is_fresh, is_quiet, last_closed
 from service.tickets.ticket import Ticket
 from service.tickets.words import date_words, short_name, to_day
 
@@ -77,7 +77,7 @@ def _bring(bench: Bench, finding: Finding, records: Sequence[WorkDone]) -> str:
     before = last_closed(bench.tickets(), finding)
     if before is not None and _is_held(before, finding, records, bench.setting):
         return ""
-    return _open(bench, finding, before).ticket
+    return _open(bench, finding, before, known=known_repairs(records)).ticket
 
 
 def _is_held(before: Ticket, finding: Finding, records: Sequence[WorkDone], setting: Setting) -> bool:
@@ -89,7 +89,12 @@ def _is_held(before: Ticket, finding: Finding, records: Sequence[WorkDone], sett
     return not is_fresh(finding, as_of_day=setting.as_of_day, done_day=done_day, rules=setting.rules)
 
 
-def _open(bench: Bench, finding: Finding, before: Ticket | None) -> Ticket:
+def known_repairs(records: Sequence[WorkDone]) -> tuple[str, ...]:
+    """Name the repairs without a ticket number: evidence judged with them speaks in spite of them."""
+    return tuple(record.number for record in records if record.kind in REPAIRS and not record.ticket)
+
+
+def _open(bench: Bench, finding: Finding, before: Ticket | None, *, known: tuple[str, ...]) -> Ticket:
     setting = bench.setting
     linked = before is not None and _is_comeback(before, setting)
     empty = Ticket(
@@ -98,6 +103,7 @@ def _open(bench: Bench, finding: Finding, before: Ticket | None) -> Ticket:
         raised_at=setting.at,
         updated_at=setting.at,
         comeback_of=before.ticket if before is not None and linked else "",
+        passed=known,
     )
     ticket = filled(empty, finding, (), setting)
     facts = _facts(finding)

@@ -45,19 +45,23 @@ def _is_taken(tickets: Sequence[Ticket], record: WorkDone) -> bool:
 
 
 def _repair(bench: Bench, record: WorkDone) -> None:
+    workable = [ticket for ticket in bench.open_tickets() if ticket.status in _WORKABLE]
     fitting = [
         ticket
-        for ticket in bench.open_tickets()
-        if ticket.status in _WORKABLE
-        and (ticket.done_at is None or record.done_at > ticket.done_at)
+        for ticket in workable
+        if (ticket.done_at is None or record.done_at > ticket.done_at)
+        and record.number not in ticket.passed
         and (record.ticket != "" or _is_younger(record, ticket))
     ]
-    ticket = ticket_of(record, fitting)
-    if ticket is None:
+    chosen = ticket_of(record, fitting)
+    for ticket in workable:
+        if ticket is not chosen and not record.ticket and record.number not in ticket.passed:
+            bench.change(ticket, replace(ticket, passed=(*ticket.passed, record.number)), event="update")
+    if chosen is None:
         return
     facts = Facts(done_at=record.done_at, done_day=record.day, cause=record.cause, record=record.number)
     note = f"Repair recorded, done {day_words(record.day)}: {record.cause or 'no cause named'}."
-    bench.move(ticket, "record_repair", role="record", facts=facts, note=note)
+    bench.move(chosen, "record_repair", role="record", facts=facts, note=note)
 
 
 def _no_fault(bench: Bench, record: WorkDone) -> None:

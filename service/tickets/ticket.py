@@ -276,6 +276,8 @@ class Ticket:
         Evaluation date since which the evidence has eased.
     records : tuple of str
         Numbers of the work records that belong to it; none is applied twice.
+    passed : tuple of str
+        Numbers of repairs that were heard and do not belong to it; none is asked again as causes change.
     complaints : tuple of datetime
         Drivers' complaints that bear on it.
     inspected_at : datetime or None
@@ -353,6 +355,7 @@ class Ticket:
     eased_on: date | None = None
     resting_since: date | None = None
     records: tuple[str, ...] = ()
+    passed: tuple[str, ...] = ()
     complaints: tuple[datetime, ...] = ()
     inspected_at: datetime | None = None
     done_at: datetime | None = None

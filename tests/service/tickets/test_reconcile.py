@@ -451,9 +451,19 @@ def test_quiet_silences_only_what_was_inspected(
     assert sorted(workshop.tickets) == ["V-1-T1", "V-1-T2"]
 
 
-def test_fixed_elsewhere_waits_for_fresh_data(
-    workshop: Workshop, make_finding: MakeFinding, make_reading: MakeReading
-) -> None:
+def test_a_repair_once_passed_over_is_not_asked_again(workshop: Workshop, make_finding: MakeFinding) -> None:
+    """A repair that did not bear on the ticket does not finish it later, when its causes have changed."""
+    workshop.night(make_finding())
+    workshop.record("repair", cause="thermostat_open")
+    workshop.night(make_finding())
+
+    workshop.night(make_finding(causes=(("thermostat_open", 0.6), ("unmetered_air", 0.4))))
+
+    assert workshop.only().status == "raised"
+    assert workshop.only().cause_1 == "thermostat_open"
+
+
+def test_fixed_elsewhere_waits_for_fresh_data(workshop: Workshop, make_finding: MakeFinding) -> None:
     """Dismissed as fixed elsewhere: old evidence raises nothing, evidence that began since does."""
     workshop.night(make_finding())
     at = datetime(2031, 3, 4, 12, tzinfo=UTC)
