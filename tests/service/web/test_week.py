@@ -1,0 +1,120 @@
+"""The week page: now, as it was closed, and as it is known now."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
+from html import unescape
+from typing import Any
+
+import orjson
+import pytest
+
+from service.schedule.engine import Terms
+from service.schedule.weekly import freeze_week, week_of
+from service.web.pages.report import Edges, report_view
+from service.web.pages.week import monday_of
+from tests.service.web.conftest import Service
+from tests.service.web.fleet import NOW, TODAY, ndjson, snapshot
+
+WEEK = "2031-W10"
+"""The week of NOW."""
+
+SUNDAY = TODAY - 2
+
+
+@pytest.fixture
+def closed(fleet: Service) -> Service:
+    """Give the fleet on the Tuesday after its week was closed."""
+    with fleet.store.begin() as work:
+        found = work.assessment()
+        assert found is not None
+        work.put_assessment(replace(found, day=SUNDAY), NOW - timedelta(days=1))
+        assert freeze_week(work, after_day=SUNDAY, now=NOW - timedelta(days=1), terms=Terms()) == WEEK
+        work.commit()
+    return fleet
+
+
+def test_as_closed(closed: Service, statements: Callable[[], Any]) -> None:
+    """A closed week is shown as it was, with when it was closed, in few statements."""
+    with statements() as found:
+        page = unescape(closed.client.get(f"/week/{WEEK}").text)
+
+    assert "Closed 3 Mar 2031" in page
+    assert "This is the first week" in page
+    assert len(found) <= 6
+
+
+def test_late_readings_are_told(closed: Service) -> None:
+    """Readings of a week that came after it was closed are counted, and leave the report as it was."""
+    with closed.store.begin(readonly=True) as work:
+        body = work.report(WEEK)
+    late = [
+        snapshot(taken_at=(NOW - timedelta(days=4, minutes=minute)).isoformat(), device="late")
+        for minute in range(3)
+    ]
+
+    closed.send(ndjson(late), closed.token("send"), "application/x-ndjson")
+    page = unescape(closed.client.get(f"/week/{WEEK}").text)
+
+    # Every reading of the fixture was received today, after the week was closed: one each day, and these.
+    assert "10 readings arrived after this week closed" in page
+    with closed.store.begin(readonly=True) as work:
+        assert work.report(WEEK) == body
+
+
+def test_as_known_now(closed: Service) -> None:
+    """The same week made anew names itself so, and leads back to the closed one."""
+    page = unescape(closed.client.get(f"/week/{WEEK}?reading=as_known_now").text)
+
+    assert "As known now" in page
+    assert f'href="/week/{WEEK}"' in page
+
+
+def test_open_week(fleet: Service) -> None:
+    """The week that is not closed yet is shown with what is known now."""
+    answer = fleet.client.get(f"/week/{WEEK}")
+
+    assert answer.status_code == 200
+    assert "Closed" not in answer.text
+
+
+def test_sums_equal_rows(closed: Service) -> None:
+    """The report's five words add up to the vehicles in service."""
+    with closed.store.begin(readonly=True) as work:
+        kept = work.report(WEEK)
+    assert kept is not None
+    counts = orjson.loads(kept.body)["counts"]
+
+    assert counts["in_service"] == sum(value for word, value in counts.items() if word != "in_service") == 12
+
+
+@pytest.mark.parametrize("week", ["2026-W53", "2025-W01", "2031-W10"])
+def test_labels_go_round(week: str) -> None:
+    """A week's label leads to its Monday and back, at the turn of the year too."""
+    assert week_of(monday_of(week)).label == week
+
+
+def test_view_takes_every_key() -> None:
+    """Coverage counts every kind of gap that a report names."""
+    counts = dict.fromkeys(("pull_in_now", "plan_this_week", "watch", "cannot_say"), 0)
+    gaps = ("partial", "unusable", "learning", "off_road", "without_sheet")
+    body: dict[str, Any] = {
+        "week": WEEK,
+        "monday": "2031-03-03",
+        "counts": counts | {"in_service": 1, "steady": 1},
+        "coverage": {"silent": ["a"], **{gap: [] for gap in gaps}},
+        "coming": [],
+        "changes": [],
+        "first_week": False,
+        "past_due": [],
+        "cost": None,
+        "events": [],
+    }
+
+    edges = Edges(
+        reading="as_closed", closed_at=NOW, late_readings=0, previous="", following="", workshop_hours=None
+    )
+
+    view = report_view(body, edges)
+
+    assert (view.coverage.silent, view.needed_hours) == (1, 0.0)
