@@ -20,6 +20,7 @@ from service.cli.opened import opened, read_settings, terms_of
 from service.cli.talk import give
 from service.clock import Clock
 from service.settings import Settings
+from service.web.logs import start_logging
 
 PARENT_LOOK_S: Final = 2.0
 """How often the schedule looks whether the service still lives."""
@@ -47,6 +48,7 @@ def run(settings: Settings) -> None:
     """Serve until a signal ends it; the schedule's process ends with it."""
     with opened(settings):
         pass  # the tables are brought up to date before anything answers
+    start_logging(settings.log_level)
     application = build(settings, Clock())
     child: multiprocessing.process.BaseProcess | None = None
     if settings.schedule:
