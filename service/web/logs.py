@@ -2,6 +2,7 @@
 
 import logging
 import sys
+from datetime import UTC, datetime
 from typing import Final
 
 from service.web.journal import describe_error, make_line
@@ -14,10 +15,14 @@ class JsonLines(logging.Formatter):
     """Writes every record as one line of JSON."""
 
     def format(self, record: logging.LogRecord) -> str:
-        """Give the line; what a library logs of an error is told by class and place, not by its message."""
+        """Give the line, with its time in UTC.
+
+        What a library logs of an error is told by class and place, not by its message.
+        """
+        at = datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds")
         if record.name.startswith(OWN):
-            return record.getMessage()
-        facts: dict[str, object] = {"logger": record.name, "level": record.levelname.lower()}
+            return f'{{"at":"{at}",{record.getMessage()[1:]}'
+        facts: dict[str, object] = {"at": at, "logger": record.name, "level": record.levelname.lower()}
         if record.exc_info and record.exc_info[1] is not None:
             facts |= describe_error(record.exc_info[1])
         else:

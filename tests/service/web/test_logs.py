@@ -29,6 +29,7 @@ def test_lines() -> None:
     lines = [json.loads(line) for line in done.stderr.splitlines()]
     assert [line["event"] for line in lines] == ["request", "library"]
     assert lines[1]["message"] == "two\nlines"
+    assert all(line["at"].endswith("+00:00") for line in lines)
 
 
 def test_errors_of_libraries() -> None:
