@@ -93,6 +93,10 @@ def _movement(reading: SeriesReading, as_of_day: int, units: Units) -> str:
             f"{what} {verb} by {abs(change):.1f} % against its own normal (median, {base}) "
             f"on {recent}; {_drift(reading, units)}."
         )
+    if reading.baseline_days == 0:
+        return (
+            f"{what} stands at {_value(reading.level, reading, units)} ({recent}); {_drift(reading, units)}."
+        )
     before, after = _value(reading.baseline, reading, units), _value(reading.level, reading, units)
     if before == after:
         return f"{what} stands at {after} as it did before ({base}; {recent}); {_drift(reading, units)}."

@@ -90,6 +90,7 @@ def test_without_a_sheet_no_limit_is_named(make_finding: MakeFinding, make_readi
         ({"limit_low": None, "limit_high": None}, "names no limit for it at warm idle"),
         ({"peers_low": None, "peers_high": None}, "Too few like vehicles"),
         ({"level": 19.04}, "stands at 19.0 % as it did before"),
+        ({"baseline_days": 0}, "at warm idle stands at 26.0 % (9 days with readings"),
         ({"direction": "down", "level": 12.0}, "fell from 19.0 %"),
     ],
 )
