@@ -1,12 +1,13 @@
 """The description of the API is what the routes really do."""
 
+from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
 
 from service.web.catalogue import PROBLEMS
-from tests.service.web.conftest import Service
+from tests.service.web.conftest import Service, open_service
 from tests.service.web.fleet import TICKET, snapshot
 
 CALLS: list[tuple[str, str, str, dict[str, Any]]] = [
@@ -73,16 +74,24 @@ CALLS: list[tuple[str, str, str, dict[str, Any]]] = [
 """Method, path as described, address, and what is sent: good and bad for every route."""
 
 
+@pytest.fixture(scope="module")
+def document(fleet_template: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """Give the description, made once."""
+    service = open_service(f"sqlite:///{fleet_template}", tmp_path_factory.mktemp("document"))
+    made: dict[str, Any] = service.app.openapi()
+    service.store.close()
+    return made
+
+
 def _validator(document: dict[str, Any], schema: dict[str, Any]) -> Draft202012Validator:
     return Draft202012Validator({**schema, "components": document["components"]})
 
 
 @pytest.mark.parametrize(("method", "path", "address", "sent"), CALLS, ids=lambda one: str(one)[:60])
 def test_answers_as_described(
-    fleet: Service, method: str, path: str, address: str, sent: dict[str, Any]
+    fleet: Service, document: dict[str, Any], method: str, path: str, address: str, sent: dict[str, Any]
 ) -> None:
     """Status, content type and body of every answer are those that the description names."""
-    document = fleet.app.openapi()
     headers = fleet.token("admin") | sent.get("headers", {})
 
     answer = fleet.client.request(method, address, **(sent | {"headers": headers}))
