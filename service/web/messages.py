@@ -261,6 +261,16 @@ _ANSWERS: Final[dict[str, Schema]] = {
             "duplicates": _COUNT,
             "quarantined": _REFUSALS,
             "rejected": _REFUSALS,
+            "unknown_names": {
+                "type": "object",
+                "additionalProperties": _COUNT,
+                "description": "Names that no alias explains; kept as they came. Missing when there is none.",
+            },
+            "left_out": {
+                "type": "integer",
+                "minimum": 1,
+                "description": "Driver and position fields dropped. Missing when there is none.",
+            },
         },
         "additionalProperties": False,
     },

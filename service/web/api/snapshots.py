@@ -44,12 +44,18 @@ async def send_snapshots(request: Request) -> Response:
     kind = read_kind(request.headers, SNAPSHOT_TYPES)
     encoding = read_encoding(request.headers)
     packed = await read_body(request, shell.settings.max_body_mb * 1_000_000)
-    receipt = await run_in_threadpool(_keep, shell, grant_of(request), packed, kind, encoding)
-    request.state.counts = {"accepted": receipt.accepted, "duplicates": receipt.duplicates}
-    return Response(orjson.dumps(write_receipt(receipt)), media_type="application/json")
+    arrival, receipt = await run_in_threadpool(_keep, shell, grant_of(request), packed, kind, encoding)
+    request.state.counts = {
+        "accepted": receipt.accepted,
+        "duplicates": receipt.duplicates,
+        "quarantined": len(receipt.quarantined),
+        "rejected": len(receipt.rejected),
+    }
+    body = write_receipt(receipt) | write_remarks(arrival)
+    return Response(orjson.dumps(body), media_type="application/json")
 
 
-def _keep(shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str) -> Receipt:
+def _keep(shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str) -> tuple[Arrival, Receipt]:
     body = compression.inflate(packed, encoding, limit=shell.settings.max_body_mb * 1_000_000)
     now = shell.clock.now()
     with shell.store.begin(readonly=True) as work:
@@ -61,7 +67,7 @@ def _keep(shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str) 
     with shell.store.begin() as work:
         receipt = work.add_arrival(leave_out_foreign(arrival, grant), received_at=now, source=grant.name)
         work.commit()
-    return receipt
+    return arrival, receipt
 
 
 def microseconds(moment: datetime) -> int:
@@ -87,17 +93,25 @@ def leave_out_foreign(arrival: Arrival, grant: Grant) -> Arrival:
     """
     if not grant.vehicles:
         return arrival
-    kept = [place for place, name in enumerate(arrival.batch.vehicle) if grant.may_send_for(name)]
-    if len(kept) == len(arrival.batch):
-        return arrival
+    batch = arrival.batch
+    kept = [place for place, name in enumerate(batch.vehicle) if grant.may_send_for(name)]
     foreign = [
-        _refuse_vehicle(int(arrival.batch.index[place]), name)
-        for place, name in enumerate(arrival.batch.vehicle)
+        _refuse_vehicle(int(batch.index[place]), name)
+        for place, name in enumerate(batch.vehicle)
         if not grant.may_send_for(name)
     ]
+    held = [refusal for refusal in arrival.quarantined if grant.may_send_for(refusal.vehicle)]
+    foreign += [
+        _refuse_vehicle(refusal.index, refusal.vehicle)
+        for refusal in arrival.quarantined
+        if not grant.may_send_for(refusal.vehicle)
+    ]
+    if not foreign:
+        return arrival
     return replace(
         arrival,
-        batch=take_rows(arrival.batch, kept),
+        batch=take_rows(batch, kept),
+        quarantined=tuple(held),
         rejected=tuple(sorted((*arrival.rejected, *foreign), key=lambda refusal: refusal.index)),
     )
 
@@ -151,9 +165,35 @@ def write_receipt(receipt: Receipt) -> dict[str, Any]:
     return {
         "accepted": receipt.accepted,
         "duplicates": receipt.duplicates,
-        "quarantined": [write_refusal(refusal) for refusal in receipt.quarantined],
-        "rejected": [write_refusal(refusal) for refusal in receipt.rejected],
+        "quarantined": [_write_item(refusal) for refusal in receipt.quarantined],
+        "rejected": [_write_item(refusal) for refusal in receipt.rejected],
     }
+
+
+def write_remarks(arrival: Arrival) -> dict[str, Any]:
+    """Write what a sender should know of accepted snapshots; nothing where there is nothing to say.
+
+    Parameters
+    ----------
+    arrival : Arrival
+        As read.
+
+    Returns
+    -------
+    dict
+        unknown_names: names that no alias explains, with counts; left_out: driver and position fields
+        dropped at the door. Members of the answer beside those of the contract, only when not empty.
+    """
+    remarks: dict[str, Any] = {}
+    if arrival.unknown_names:
+        remarks["unknown_names"] = dict(sorted(arrival.unknown_names.items()))
+    if arrival.personal_fields:
+        remarks["left_out"] = arrival.personal_fields
+    return remarks
+
+
+def _write_item(refusal: Refusal) -> dict[str, Any]:
+    return {"index": refusal.index, "code": refusal.code, "detail": refusal.detail}
 
 
 def write_refusal(refusal: Refusal) -> dict[str, Any]:

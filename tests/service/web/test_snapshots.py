@@ -192,6 +192,40 @@ def test_listed_vehicles_only(fleet: Service) -> None:
     ]
 
 
+def test_foreign_quarantine(fleet: Service) -> None:
+    """A token issued for one vehicle cannot put another one's snapshots into quarantine either."""
+    headers = fleet.token("send", vehicles=("V-0001",))
+    later = (NOW + timedelta(days=2)).isoformat()
+
+    answer = fleet.send(orjson.dumps(snapshot(vehicle="V-0002", taken_at=later)), headers).json()
+
+    assert answer["quarantined"] == []
+    assert [item["code"] for item in answer["rejected"]] == ["vehicle-not-allowed"]
+    assert (
+        fleet.client.get("/api/v1/refusals?kind=quarantined", headers=fleet.token("read")).json()["items"]
+        == []
+    )
+
+
+def test_items_have_three_members(fleet: Service) -> None:
+    """Refused items are told by place, code and detail, as the contract says."""
+    answer = fleet.send(ndjson([snapshot(vehicle="V-9")]) + b"\n{", fleet.token("send"), NDJSON).json()
+
+    for item in (*answer["quarantined"], *answer["rejected"]):
+        assert set(item) == {"index", "code", "detail"}
+
+
+def test_unknown_names_are_told(fleet: Service) -> None:
+    """A name nobody knows does not drop the snapshot, and is told to the sender."""
+    body = orjson.dumps(snapshot(values={"RPM": 700, "SPARKLE": 3}, driver="Someone"))
+
+    answer = fleet.send(body, fleet.token("send")).json()
+
+    assert answer["accepted"] == 1
+    assert answer["unknown_names"] == {"SPARKLE": 1}
+    assert answer["left_out"] == 1
+
+
 def test_alias_counts_at_once(fleet: Service) -> None:
     """An alias counts for the snapshot after it, whichever process took it in."""
     admin = fleet.token("admin")
