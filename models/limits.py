@@ -1,4 +1,4 @@
-"""The sheet's band, held against the median of nine readings: a sustained crossing counts by itself.
+"""The sheet's band, held against the median of two weeks' readings: a sustained crossing counts by itself.
 
 The verdict is on readings as they came, not on adjusted ones: a sheet speaks of what the reader shows.
 """
@@ -17,7 +17,7 @@ from models.panel import Fleet
 from models.series import COVARIATES, SERIES, Observations
 
 READINGS: Final = 9
-"""Days with readings in the median; chosen by us: a median of nine outvotes four wild ones."""
+"""Least readings in the median; chosen by us: a median of nine outvotes four wild ones."""
 
 SPAN_DAYS: Final = 14
 """Days that those readings must span: a bad tank of fuel is gone by then; chosen by us."""
@@ -25,6 +25,7 @@ SPAN_DAYS: Final = 14
 FRESH_DAYS: Final = 45
 """A newest reading older than this speaks of the past."""
 
+_AT_ONCE: Final = 200_000
 
 _LOADS: Final = [place for place, name in enumerate(COVARIATES) if name in SWITCHES]
 _LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
@@ -32,7 +33,7 @@ _LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Bands:
-    """Bands by group and series, shape (G, S), as the models hold the series; NaN where no sheet names one."""
+    """Bands by group and series as the models hold it, shape (G, S); NaN where no sheet names one."""
 
     low: NDArray[np.float64]
     high: NDArray[np.float64]
@@ -67,15 +68,15 @@ def _held(limit: float, place: int) -> float:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Medians:
-    """Medians of nine comparable readings, by observation.
+    """Medians of the newest comparable readings, by observation.
 
     Parameters
     ----------
     value : float64 array of shape (k,)
-        Median of the newest nine comparable readings up to this one; NaN until there are nine of the same
-        vehicle and series that span two weeks.
+        Median of the newest comparable readings up to this one: nine, or as many more as span two weeks where
+        readings are frequent. NaN until the vehicle's series has so many.
     oldest : int64 array of shape (k,)
-        Place of the oldest of the nine; -1 where there is no median.
+        Place of the oldest of them; -1 where there is no median.
     """
 
     value: NDArray[np.float64]
@@ -83,7 +84,7 @@ class Medians:
 
 
 def running_medians(material: Material) -> Medians:
-    """Take the median of every nine successive comparable readings.
+    """Take the median of the newest comparable readings at every observation.
 
     A reading is not comparable while learned anew, nor with an idle load on where loads matter.
     """
@@ -91,20 +92,33 @@ def running_medians(material: Material) -> Medians:
     loads = (seen.covariate[:, _LOADS] > 0).any(axis=1)
     row = np.flatnonzero(material.usable & ~(loads & _LOADED[seen.series]))
     value, oldest = np.full(len(seen), np.nan), np.full(len(seen), -1, np.int64)
-    if len(row) < READINGS:
-        return Medians(value=value, oldest=oldest)
     cell = _cell(seen)
-    first, last = row[: len(row) - READINGS + 1], row[READINGS - 1 :]
-    good = (cell[first] == cell[last]) & (seen.day[last] - seen.day[first] >= SPAN_DAYS)
-    window = np.lib.stride_tricks.sliding_window_view(seen.value[row], READINGS)[good]
-    value[last[good]] = np.partition(window, READINGS // 2, axis=1)[:, READINGS // 2]
-    oldest[last[good]] = first[good]
+    key = cell[row] * 1_000_000 + seen.day[row]
+    two_weeks_ago = np.searchsorted(key, key - SPAN_DAYS, side="right") - 1
+    first = np.minimum(two_weeks_ago, np.arange(len(row)) - READINGS + 1)
+    last = np.flatnonzero((first >= 0) & (cell[row[np.maximum(first, 0)]] == cell[row]))
+    value[row[last]] = _medians_between(seen.value[row], first[last], last)
+    oldest[row[last]] = row[first[last]]
     newest = np.maximum.accumulate(np.where(oldest >= 0, np.arange(len(seen)), -1))
     same = (newest >= 0) & (cell[np.maximum(newest, 0)] == cell)
     return Medians(
         value=np.where(same, value[np.maximum(newest, 0)], np.nan),
         oldest=np.where(same, oldest[np.maximum(newest, 0)], -1),
     )
+
+
+def _medians_between(
+    value: NDArray[np.float64], first: NDArray[np.int64], last: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Median of each window from `first` to `last`, both included; windows of one length go together."""
+    found = np.empty(len(first))
+    length = last - first + 1
+    for size in np.unique(length):
+        windows = np.lib.stride_tricks.sliding_window_view(value, size)
+        mine = np.flatnonzero(length == size)
+        for part in np.array_split(mine, len(mine) // _AT_ONCE + 1):
+            found[part] = np.median(windows[first[part]], axis=1)
+    return found
 
 
 def _cell(seen: Observations) -> NDArray[np.int64]:
