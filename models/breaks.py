@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.parameters import COLUMN
+from ingest.parameters import COLUMN, STATES
 from models.causes import bears_on
 from models.findings import Break
 from models.panel import Daily, Fleet, WorkFact
@@ -22,6 +22,11 @@ RELEARN_DAYS: Final = 8
 UNTOLD: Final = ("", "unknown")
 """Causes of a repair that say nothing of what was repaired."""
 
+MOVE_KPA: Final = 3.0
+"""Change of outside pressure that weather does not make overnight and keep; chosen by us: some 250 m."""
+
+_BEFORE_MOVE: Final = 10
+_SETTLE_DAYS: Final = 30
 _FALL: Final = 0.5
 _MIN_COUNTER: Final = {"CLR_DIST": 10.0, "WARM_UPS": 3.0}
 _TRIMS: Final = tuple(place for place, name in enumerate(NAMES) if name.startswith("LONGFT"))
@@ -80,6 +85,48 @@ def _zeroed_trims(seen: Observations) -> NDArray[np.int64]:
     lately = (running[start] - running[low]) / np.maximum(start - low, 1)
     zeroed = (largest < 1e-9) & (start - low >= _MEMORY // 2) & (lately >= _ZERO_AFTER_PCT)
     return np.column_stack((vehicle[zeroed], seen.day[row][start][zeroed])).astype(np.int64)
+
+
+def find_moves(daily: Daily) -> NDArray[np.int64]:
+    """Find vehicles that came to live at another altitude: fuel and air are no longer what they were.
+
+    The outside pressure of a day lies `MOVE_KPA` or more off the median of the ten days with readings
+    before, on the same side on two days with readings in a row.
+
+    Returns
+    -------
+    int64 array of shape (m, 3)
+        Vehicle place, day of the first such reading, and day on which it was confirmed; sorted.
+    """
+    pressure = _outside_pressure(daily)
+    row = np.flatnonzero(np.isfinite(pressure))
+    if not len(row):
+        return np.empty((0, 3), np.int64)
+    key = daily.vehicle[row].astype(np.int64) * 1_000_000 + daily.day[row]
+    start = np.flatnonzero(np.diff(key, prepend=-1))
+    mean = np.add.reduceat(pressure[row], start) / np.diff(np.append(start, len(row)))
+    vehicle, day = daily.vehicle[row][start], daily.day[row][start]
+    if len(mean) < _BEFORE_MOVE + 2:
+        return np.empty((0, 3), np.int64)
+    usual = np.median(np.lib.stride_tricks.sliding_window_view(mean, _BEFORE_MOVE), axis=1)
+    at = np.arange(_BEFORE_MOVE, len(mean) - 1)
+    usual = usual[: len(at)]
+    same = (vehicle[at - _BEFORE_MOVE] == vehicle[at]) & (vehicle[at + 1] == vehicle[at])
+    first, second = mean[at] - usual, mean[at + 1] - usual
+    moved = same & (np.minimum(np.abs(first), np.abs(second)) >= MOVE_KPA) & (first * second > 0)
+    found = np.column_stack((vehicle[at], day[at], day[at + 1]))[moved].astype(np.int64)
+    again = np.zeros(len(found), dtype=bool)
+    again[1:] = (np.diff(found[:, 0]) == 0) & (np.diff(found[:, 1]) <= _SETTLE_DAYS)
+    kept: NDArray[np.int64] = found[~again]
+    return kept
+
+
+def _outside_pressure(daily: Daily) -> NDArray[np.float64]:
+    """Barometer where there is one, else manifold pressure with the engine off [kPa]."""
+    off = np.isin(daily.state, (STATES.index("koeo"), STATES.index("koeo_soak")))
+    manifold = np.where(off, daily.values[:, COLUMN["MAP"]], np.nan)
+    barometer = daily.values[:, COLUMN["BARO"]]
+    return np.where(np.isfinite(barometer), barometer, manifold)
 
 
 def recorded_resets(fleet: Fleet) -> NDArray[np.int64]:

@@ -65,11 +65,17 @@ class Directions:
         Place in `CAUSES`.
     single : bool array of shape (K,)
         Whether it is a direction of one series that no cause describes.
+    excuse : float64 array of shape (N, S)
+        Directions of nuisances, either sign.
+    excused : bool array of shape (N, K)
+        Which directions each nuisance may explain: those of its causes that share a series with it.
     """
 
     shift: NDArray[np.float64]
     cause: NDArray[np.int64]
     single: NDArray[np.bool_]
+    excuse: NDArray[np.float64]
+    excused: NDArray[np.bool_]
 
 
 @cache
@@ -106,6 +112,38 @@ def groups() -> tuple[str, ...]:
     return tuple(_table()["group"].get(code, "") for code in CAUSES)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Nuisance:
+    """A joint movement that is no fault.
+
+    Parameters
+    ----------
+    why : str
+        What happens, in words.
+    excuses : tuple of int
+        Causes that must fit better than it, places in `CAUSES`.
+    shift : mapping of series name to float
+        As in `Pattern`; either sign.
+    """
+
+    why: str
+    excuses: tuple[int, ...]
+    shift: Mapping[str, float]
+
+
+@cache
+def nuisances() -> tuple[Nuisance, ...]:
+    """Give every nuisance of the table."""
+    return tuple(
+        Nuisance(
+            why=row["why"],
+            excuses=tuple(CAUSES.index(code) for code in row["excuses"]),
+            shift=row["shift"],
+        )
+        for row in _table()["nuisance"]
+    )
+
+
 def directions(sheet: SheetFacts | None) -> Directions:
     """Give every direction that a vehicle on this sheet may take, `unknown` ones last.
 
@@ -121,9 +159,7 @@ def directions(sheet: SheetFacts | None) -> Directions:
     for pattern in patterns():
         if not pattern.fits(sheet):
             continue
-        row = np.zeros(len(SERIES))
-        for name, shift in pattern.shift.items():
-            row[PLACE[name]] = shift
+        row = _row(pattern.shift)
         for sign in (1.0, -1.0) if pattern.either else (1.0,):
             rows.append(sign * row)
             cause.append(pattern.cause)
@@ -136,7 +172,18 @@ def directions(sheet: SheetFacts | None) -> Directions:
             rows.append(row)
             cause.append(UNKNOWN)
     matrix = np.array(rows)
-    return Directions(shift=matrix, cause=np.array(cause), single=np.array(cause) == UNKNOWN)
+    codes = np.array(cause)
+    excuse = np.array([_row(nuisance.shift) for nuisance in nuisances()])
+    excused = np.array([np.isin(codes, nuisance.excuses) for nuisance in nuisances()])
+    excused &= ((excuse != 0).astype(np.int64) @ (matrix != 0).T.astype(np.int64)) > 0
+    return Directions(shift=matrix, cause=codes, single=codes == UNKNOWN, excuse=excuse, excused=excused)
+
+
+def _row(shift: Mapping[str, float]) -> NDArray[np.float64]:
+    row = np.zeros(len(SERIES))
+    for name, size in shift.items():
+        row[PLACE[name]] = size
+    return row
 
 
 @cache

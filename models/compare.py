@@ -22,6 +22,7 @@ from models.panel import Daily, Fleet, Wish
 from models.report import METHOD, report
 from models.scene import Scene
 from models.segments import advance_starts, first_starts
+from models.switches import find_runs
 from models.trends import write_trends
 
 _LONG_AGO: Final = -1_000_000
@@ -84,13 +85,15 @@ class Replay:
         """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
         fit_day = fit_day_of(day, self._material.first_day)
         if self._scene is None or self._scene.fit.fit_day != fit_day:
+            fit = learn(self._material, fit_day)
             self._scene = Scene(
                 fleet=self.fleet,
                 material=self._material,
-                fit=learn(self._material, fit_day),
+                fit=fit,
                 tables=(*(directions(sheet) for sheet in self.fleet.sheets), directions(None)),
                 bands=read_bands(self.fleet),
                 medians=self._medians,
+                runs=find_runs(self._material, fit),
                 levels=set_levels(self.wish),
                 wish=self.wish,
             )

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.adjust import Cells, fit_adjustment, sort_cells
-from models.breaks import find_resets, number_stretches, recorded_resets, relearning
+from models.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
 from models.history import History, build_history, clip_to_neighbours
 from models.noise import Noise, estimate_sigma, estimate_slow
@@ -44,6 +44,8 @@ class Material:
         Vehicle and day of cleared memory, found and recorded.
     found_resets : int64 array of shape (f, 2)
         The found ones alone.
+    moves : int64 array of shape (m, 3)
+        Vehicle, first day and day known of moves to another altitude.
     usable : bool array of shape (k,)
         False while a learned value is being learned anew.
     stretch : int64 array of shape (k,)
@@ -59,6 +61,7 @@ class Material:
     crowd: NDArray[np.int32]
     resets: NDArray[np.int64]
     found_resets: NDArray[np.int64]
+    moves: NDArray[np.int64]
     usable: NDArray[np.bool_]
     stretch: NDArray[np.int64]
     cells: Cells
@@ -127,6 +130,7 @@ def gather(fleet: Fleet, daily: Daily) -> Material:
         crowd=form_crowds(fleet.depot),
         resets=resets,
         found_resets=found,
+        moves=find_moves(daily),
         usable=~relearning(seen, resets),
         stretch=number_stretches(fleet, seen),
         cells=sort_cells(seen, group),

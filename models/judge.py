@@ -10,17 +10,26 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from ingest.parameters import CAUSES
 from models.causes import UNKNOWN, Directions, groups
 from models.limits import crossings
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
 from models.scene import Scene
 from models.series import NAMES
+from models.switches import stuck_on
+
+_STUCK: Final = CAUSES.index("load_switch_stuck")
 
 YOUNG_DAYS: Final = 14
 """A change of the mixture younger than this may be one tank of bad fuel; chosen by us."""
 
-YOUNG_PENALTY: Final = 6.0
-"""Nats taken off such a change: bad tanks are far more frequent than faults; chosen by us."""
+YOUNG_PENALTY: Final = 3.0
+"""Nats taken off such a change: bad tanks are more frequent than faults; chosen by us."""
+
+FUEL_PENALTY: Final = 3.0
+"""Nats taken off on top where both banks move alike on the road too, as bad fuel does; chosen by us."""
+
+_LIKE_FUEL: Final = ("fuel_delivery_low", "fuel_pressure_high", "air_meter_low")
 
 UNKNOWN_PENALTY: Final = 3.0
 """Nats taken off a direction nobody described: there are many of them, and few faults; chosen by us."""
@@ -95,6 +104,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
                 table, rows[:, 1]
             )
             _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
+    _hear_switches(scene, day, start, score, template, cause)
     outside = crossings(material, fit.history, scene.medians, scene.bands, day=day, start=start)
     return Verdict(
         day=day,
@@ -108,6 +118,24 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     )
 
 
+def _hear_switches(
+    scene: Scene,
+    day: int,
+    start: NDArray[np.int32],
+    score: NDArray[np.float64],
+    template: NDArray[np.int64],
+    cause: NDArray[np.int64],
+) -> None:
+    """Let a switch that never reads off speak where it is the loudest; writes into the given arrays."""
+    nats, begun = stuck_on(scene.material, scene.fit.history, scene.runs, day=day, start=start)
+    louder = nats > score
+    age = day - begun[louder]
+    nearest = np.abs(np.log(np.array(LAGS))[None, :] - np.log(np.maximum(age, 1))[:, None]).argmin(axis=1)
+    score[louder] = nats[louder]
+    template[louder] = nearest * len(SHAPES) + SHAPES.index("step")
+    cause[louder] = _STUCK
+
+
 def penalties(table: Directions, template: NDArray[np.int64]) -> NDArray[np.float64]:
     """Give the nats that each template and direction must make up for, shape (n, K)."""
     undescribed = table.cause == UNKNOWN
@@ -115,9 +143,9 @@ def penalties(table: Directions, template: NDArray[np.int64]) -> NDArray[np.floa
     mixture = np.array([groups()[cause] == "mixture" for cause in table.cause])
     mixture |= undescribed & (table.shift[:, trims] != 0).any(axis=1)
     young = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])[template]
-    return np.asarray(
-        UNKNOWN_PENALTY * undescribed[None, :] + YOUNG_PENALTY * (young[:, None] & mixture[None, :])
-    )
+    alike = np.array([CAUSES[cause] in _LIKE_FUEL for cause in table.cause]) | (mixture & undescribed)
+    suspect = YOUNG_PENALTY * mixture + FUEL_PENALTY * alike
+    return np.asarray(UNKNOWN_PENALTY * undescribed[None, :] + young[:, None] * suspect[None, :])
 
 
 def _worth_a_look(

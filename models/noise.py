@@ -21,9 +21,9 @@ BLOCKS: Final = (1, 2, 4, 8, 16)
 """Sizes of blocks of successive readings whose means show how slowly chance averages out."""
 
 MOST_INFLATION: Final = 12.0
-DEFAULT_INFLATION: Final = (1.0, 1.4, 1.9, 2.4, 2.9)
-"""Used for a series until enough blocks are at hand: a first-order chain of correlation 0.5, near the lag-1
-values of 0.3 to 0.54 of one open recording of learned trim."""
+DEFAULT_INFLATION: Final = (1.2, 1.6, 2.3, 3.2, 4.2)
+"""Used for a series until enough blocks are at hand: a slow part of lag-1 correlation 0.3 to 0.54, as in one
+open recording of learned trim, that also outlasts a few weeks."""
 
 _STEPS: Final = np.array([series.step for series in SERIES])
 _BOUNDED: Final = np.array([series.bounded for series in SERIES])

@@ -173,7 +173,20 @@ def likelihood_ratios(
     up, down = (shift > 0).astype(np.float64), (shift < 0).astype(np.float64)
     agreeing = np.maximum(z, 0.0) ** 2 @ up.T + np.minimum(z, 0.0) ** 2 @ down.T
     ratio[:, ~single] = np.minimum(np.maximum(beyond, 0.0) ** 2, agreeing) / 2.0
-    return ratio
+    return np.maximum(ratio - _excuses(z, root, directions, inverse), 0.0)
+
+
+def _excuses(
+    z: NDArray[np.float64],
+    root: NDArray[np.float64],
+    directions: Directions,
+    inverse: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Give what the best nuisance explains of each direction's evidence, either sign, shape (n, K)."""
+    power = _power(root, directions.excuse, inverse)
+    along = (z @ inverse * root) @ directions.excuse.T
+    fit = np.where(power > 1e-9, along**2 / (2.0 * np.where(power > 1e-9, power, 1.0)), 0.0)
+    return np.asarray((fit[:, :, None] * directions.excused[None, :, :]).max(axis=1))
 
 
 def _power(

@@ -7,6 +7,7 @@ from models.fit import Fit, Material
 from models.levels import Levels
 from models.limits import Bands, Medians
 from models.panel import Fleet, Wish
+from models.switches import Runs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -24,6 +25,8 @@ class Scene:
         Directions of every sheet, and last of vehicles without one.
     bands, medians
         The sheets' limits and what is held against them.
+    runs : Runs
+        Switches that read on without a break.
     levels : Levels
         Evidence needed for each tier.
     wish : Wish
@@ -35,5 +38,6 @@ class Scene:
     tables: tuple[Directions, ...]
     bands: Bands
     medians: Medians
+    runs: Runs
     levels: Levels
     wish: Wish

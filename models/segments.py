@@ -5,6 +5,8 @@ not say what was repaired starts one only where the data then showed a fault: ot
 wipe out the memory of a drift, and if it did cure a drift, the readings before it must not count as normal.
 """
 
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,7 +15,12 @@ from models.causes import groups
 from models.judge import penalties
 from models.scan import likelihood_ratios, weigh
 from models.scene import Scene
-from models.series import SERIES
+from models.series import SERIES, Series
+
+
+def _is_bound(series: Series) -> bool:
+    """Say whether fuel, air or altitude of the place where a vehicle lives bear on the series."""
+    return "barometer" in series.explained_by
 
 
 def first_starts(scene: Scene) -> NDArray[np.int32]:
@@ -38,6 +45,9 @@ def advance_starts(scene: Scene, start: NDArray[np.int32], days: tuple[int, int]
     """
     after, until = days
     start = start.copy()
+    for vehicle, day, known in scene.material.moves.tolist():
+        if after < known <= until:
+            start[vehicle, _PLACE_BOUND] = np.maximum(start[vehicle, _PLACE_BOUND], day)
     due = [fact for fact in scene.fleet.work if after < fact.day <= until and fact.kind in _RENEWING]
     for fact in sorted(due, key=lambda fact: (fact.day, fact.vehicle)):
         if fact.kind == "repair" and fact.cause in UNTOLD:
@@ -48,7 +58,8 @@ def advance_starts(scene: Scene, start: NDArray[np.int32], days: tuple[int, int]
     return start
 
 
-_RENEWING = ("repair", "battery_replaced")
+_RENEWING: Final = ("repair", "battery_replaced")
+_PLACE_BOUND: Final = np.array([_is_bound(series) for series in SERIES])
 
 
 def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int) -> NDArray[np.bool_]:
