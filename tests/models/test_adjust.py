@@ -17,7 +17,9 @@ _SCALE = COVARIATES["air_temperature"][1]
 class Weather:
     """Trims of some like vehicles over a year with known responses to air temperature and load."""
 
-    def __init__(self, vehicles: int = 12, days: int = 200, *, slope: float = 0.08, step: float = 1.0) -> None:
+    def __init__(
+        self, vehicles: int = 12, days: int = 200, *, slope: float = 0.08, step: float = 1.0
+    ) -> None:
         rng = np.random.default_rng(5)
         warmth = 12 + 11 * np.sin(np.arange(days) * 2 * np.pi / 365) + rng.normal(0, 3, (vehicles, days))
         load = (rng.random((vehicles, days)) < 0.3).astype(float)

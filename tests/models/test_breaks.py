@@ -21,7 +21,11 @@ from models.series import PLACE, SERIES, observe
 from tests.models.fleets import FEW, FIRST_DAY, Town
 
 COUNTERS = (("CLR_DIST", "warm_idle", 0.0, 0.0), ("WARM_UPS", "warm_idle", 0.0, 0.0))
-QUIET = (("LONGFT1", "warm_idle", 4.0, 0.5), ("LONGFT1", "cruise", 4.0, 0.5), ("VPWR", "warm_idle", 14.0, 0.1))
+QUIET = (
+    ("LONGFT1", "warm_idle", 4.0, 0.5),
+    ("LONGFT1", "cruise", 4.0, 0.5),
+    ("VPWR", "warm_idle", 14.0, 0.1),
+)
 
 
 def _resets(town: Town) -> list[tuple[int, int]]:

@@ -39,7 +39,8 @@ def _shift(away: Floats, *, until: int, crowd: NDArray[np.int32] | None = None) 
         days=(FIRST_DAY, FIRST_DAY + days - 1),
         fitted_until=FIRST_DAY + until,
     )
-    return common.shift[0, TRIM]
+    found: Floats = common.shift[0, TRIM]
+    return found
 
 
 @pytest.mark.parametrize(

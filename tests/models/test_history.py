@@ -81,9 +81,7 @@ def test_some_vehicles_alone() -> None:
 
     rows = np.array([2, 0])
 
-    np.testing.assert_array_equal(
-        history.before(FIRST_DAY + 20, rows), history.before(FIRST_DAY + 20)[rows]
-    )
+    np.testing.assert_array_equal(history.before(FIRST_DAY + 20, rows), history.before(FIRST_DAY + 20)[rows])
 
 
 def _line(value: Floats, stretch: NDArray[np.int64] | None = None) -> Floats:

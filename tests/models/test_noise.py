@@ -89,10 +89,7 @@ def test_a_newcomer_borrows_its_likes() -> None:
     seen = _seen({TRIM: rng.normal(0, 1.0, (12, 100))})
     keep = (seen.vehicle != 7) | (seen.day < FIRST_DAY + 2)
     part = Observations(
-        **{
-            name: getattr(seen, name)[keep]
-            for name in ("vehicle", "series", "day", "value", "covariate")
-        }
+        **{name: getattr(seen, name)[keep] for name in ("vehicle", "series", "day", "value", "covariate")}
     )
 
     sigma, _ = estimate_sigma(part, part.value, np.zeros(12, np.int32), 1)
