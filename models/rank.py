@@ -54,7 +54,7 @@ def rank_causes(
         fit = -0.5 * TEMPER * np.einsum("nkas,ns->nka", away, present)
         speaks = (np.abs(expected[:, :, 0, :]) > 0).any(axis=-1)
         fit = np.where(speaks[:, :, None], fit, -np.inf)
-        evidence[:, cause] = _log_mean(fit.reshape(len(z), -1))
+        evidence[:, cause] = _log_mean(fit.reshape(len(z), len(rows) * len(SIZES)))
     with np.errstate(divide="ignore"):
         evidence = evidence + np.log(prior)
     evidence[~np.isfinite(evidence).any(axis=1), UNKNOWN] = 0.0
