@@ -1,6 +1,9 @@
 """Every followed series of every vehicle on a day, whether or not anything moved."""
 
+from typing import Final
+
 import numpy as np
+from numpy.typing import NDArray
 
 from models.findings import Trend
 from models.judge import Verdict
@@ -9,7 +12,9 @@ from models.scan import LAGS, SHAPES
 from models.scene import Scene
 from models.series import SERIES
 
-_NAMED = np.array([series.parameter != "" for series in SERIES])
+_NAMED: Final = np.array([series.parameter != "" for series in SERIES])
+_AT_ONCE: Final = 20_000
+"""Series described at once; chosen by us: their samples then take about 40 MB an array."""
 
 
 def write_trends(scene: Scene, verdict: Verdict) -> tuple[Trend, ...]:
@@ -18,12 +23,23 @@ def write_trends(scene: Scene, verdict: Verdict) -> tuple[Trend, ...]:
     The onset is the likeliest ramp of the series alone. Slopes are weighed with "nothing changed" among the
     candidates: the weight of each onset is its own likelihood, so a quiet series shows a slope near zero.
     """
-    ramps = verdict.evidence.z[:, :: len(SHAPES), :]
     roots = verdict.evidence.root_information[:, :: len(SHAPES), :]
     vehicle, place = np.nonzero((roots > 0).any(axis=1) & _NAMED)
+    return tuple(
+        trend
+        for part in np.array_split(np.arange(len(vehicle)), len(vehicle) // _AT_ONCE + 1)
+        for trend in _describe_part(scene, verdict, vehicle[part], place[part])
+    )
+
+
+def _describe_part(
+    scene: Scene, verdict: Verdict, vehicle: NDArray[np.int64], place: NDArray[np.int64]
+) -> tuple[Trend, ...]:
+    """Describe some series, named by vehicle and place."""
     if not len(vehicle):
         return ()
-    z, root = ramps[vehicle, :, place], roots[vehicle, :, place]
+    z = verdict.evidence.z[vehicle, :: len(SHAPES), place]
+    root = verdict.evidence.root_information[vehicle, :: len(SHAPES), place]
     best = np.where(root > 0, z**2, -1.0).argmax(axis=1)
     row = np.arange(len(vehicle))
     chosen = Chosen(

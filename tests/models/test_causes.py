@@ -8,6 +8,8 @@ import pytest
 from ingest.parameters import CAUSES
 from models.causes import (
     UNKNOWN,
+    Nuisance,
+    Pattern,
     bears_on,
     directions,
     groups,
@@ -45,7 +47,8 @@ def test_priors_sum_to_one() -> None:
 
 def test_rows_are_readable() -> None:
     """Every row says why in a sentence and names followed series with shifts that are not zero."""
-    for row in (*patterns(), *nuisances()):
+    rows: tuple[Pattern | Nuisance, ...] = (*patterns(), *nuisances())
+    for row in rows:
         assert row.why.endswith(".")
         assert row.shift
         assert set(row.shift) <= set(NAMES)

@@ -1,0 +1,134 @@
+"""When a limit is reached."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weighted_points
+from models.scan import LAGS
+
+Floats = NDArray[np.float64]
+AGES = np.array(LAGS, dtype=np.float64)
+
+
+def _ramps(per_day: float, age: int, count: int, seed: int = 0) -> tuple[Floats, Floats, Floats]:
+    """Simulate ramps of a known age with daily noise 1 and a known level of 0; give z, root and ratio."""
+    rng = np.random.default_rng(seed)
+    days = np.arange(300, 0, -1, dtype=np.float64) - 1
+    value = per_day * np.maximum(age - days, 0) + rng.normal(0, 1.0, (count, len(days)))
+    templates = np.maximum(AGES[:, None] - days[None, :], 0) / AGES[:, None]
+    root = np.sqrt((templates**2).sum(axis=1))
+    z = value @ templates.T / root
+    return z, np.tile(root, (count, 1)), np.maximum(z, 0) ** 2 / 2
+
+
+def _covered(per_day: float, *, age: int = 45, limit: float = 12.0, count: int = 400) -> float:
+    """Give the share of simulated ramps whose 80 % interval holds the true day."""
+    z, root, ratio = _ramps(per_day, age, count)
+    outlook = imagine(z, root, AGES, ratio)
+    side = np.full(count, limit)
+    days = days_to_limit(outlook, np.zeros(count), -side, side, np.ones(count, bool))
+    low, high = weighted_points(days, outlook.weight, (0.1, 0.9)).T
+    truth = limit / per_day - age
+    return float(((low <= truth) & (truth <= high)).mean())
+
+
+@pytest.mark.parametrize("per_day", [0.07, 0.12, 0.2])
+def test_intervals_hold_the_truth_about_as_often_as_they_say(per_day: float) -> None:
+    """The 80 % interval holds the true day at slow, middle and fast slopes, and is not vacuous."""
+    assert 0.65 <= _covered(per_day) <= 0.99
+
+
+def test_the_interval_narrows_as_the_ramp_grows() -> None:
+    """The later the day, the narrower the interval."""
+    width = []
+    for age in (35, 69, 97):
+        z, root, ratio = _ramps(0.1, age, 100)
+        outlook = imagine(z, root, AGES, ratio)
+        side = np.full(100, 15.0)
+        days = days_to_limit(outlook, np.zeros(100), -side, side, np.ones(100, bool))
+        low, high = weighted_points(days, outlook.weight, (0.1, 0.9)).T
+        width.append(float(np.median(high - low)))
+
+    assert width[0] > width[1] > width[2]
+
+
+def _outlook(shift: float, slope: float) -> Outlook:
+    return Outlook(shift=np.array([[shift]]), slope=np.array([[slope]]), weight=np.array([[1.0]]))
+
+
+def _days(outlook: Outlook, low: float, high: float, *, upward: bool) -> float:
+    band = (np.array([low]), np.array([high]))
+    return float(days_to_limit(outlook, np.zeros(1), *band, np.array([upward]))[0, 0])
+
+
+@pytest.mark.parametrize(
+    ("shift", "slope", "upward", "days"),
+    [
+        (4.0, 0.1, True, 40.0),
+        (-4.0, -0.1, False, 40.0),
+        (9.0, 0.1, True, 0.0),
+        (-9.0, -0.1, False, 0.0),
+        (4.0, 0.0, True, np.inf),
+        (4.0, -0.1, True, np.inf),
+        (-4.0, 0.1, False, np.inf),
+    ],
+)
+def test_days_until_the_limit_ahead(shift: float, slope: float, days: float, *, upward: bool) -> None:
+    """A line reaches the limit on its side, is there already, or never gets there."""
+    assert _days(_outlook(shift, slope), -8.0, 8.0, upward=upward) == pytest.approx(days)
+
+
+def test_a_limit_on_the_other_side_does_not_count() -> None:
+    """A band with an upper side only is never left downwards."""
+    assert _days(_outlook(-4.0, -0.1), np.nan, 8.0, upward=False) == np.inf
+    assert _days(_outlook(4.0, 0.1), np.nan, 8.0, upward=True) == pytest.approx(40.0)
+    assert _days(_outlook(4.0, 0.1), -8.0, np.nan, upward=True) == np.inf
+
+
+def test_a_slow_drift_may_not_get_there_within_a_year() -> None:
+    """A drift of a tenth of a per cent a month has no day within the horizon."""
+    z, root, ratio = _ramps(0.003, 193, 50)
+    outlook = imagine(z, root, AGES, ratio)
+    days = days_to_limit(outlook, np.zeros(50), np.full(50, -20.0), np.full(50, 20.0), np.ones(50, bool))
+
+    assert (weighted_points(days, outlook.weight, (0.5,)) > HORIZON_DAYS).all()
+
+
+def test_weights_sum_to_one() -> None:
+    """The samples of every row weigh one together, whatever the evidence, silence included."""
+    z, root, ratio = _ramps(0.1, 45, 5)
+    z[0], root[0], ratio[0] = 0.0, 0.0, 0.0
+    root[1, 4:], ratio[2] = 0.0, 500.0
+
+    outlook = imagine(z, root, AGES, ratio)
+
+    np.testing.assert_allclose(outlook.weight.sum(axis=1), 1.0)
+    assert (outlook.slope[0] == 0).all()
+
+
+def test_unit_change_scales() -> None:
+    """Slopes have the unit of the readings."""
+    z, root, ratio = _ramps(0.1, 45, 5)
+
+    one, other = imagine(z, root, AGES, ratio), imagine(z, root / 50, AGES, ratio)
+
+    np.testing.assert_allclose(other.slope, 50 * one.slope)
+    np.testing.assert_allclose(other.weight, one.weight)
+
+
+def test_slopes_are_found() -> None:
+    """The weighted middle of the slopes is near the true slope."""
+    z, root, ratio = _ramps(0.15, 60, 200)
+    outlook = imagine(z, root, AGES, ratio)
+
+    middle = weighted_points(outlook.slope, outlook.weight, (0.5,))
+
+    assert np.median(middle) == pytest.approx(0.15, rel=0.25)
+
+
+def test_weighted_points_are_in_order() -> None:
+    """Quantiles of a row are values of the row, in order, and the last share gives the largest weighed."""
+    values, weight = np.array([[5.0, 1.0, np.inf]]), np.array([[0.5, 0.25, 0.25]])
+
+    assert weighted_points(values, weight, (0.1, 0.5, 0.75, 1.0)).tolist() == [[1.0, 5.0, 5.0, np.inf]]

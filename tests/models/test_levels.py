@@ -1,0 +1,28 @@
+"""From the owner's one number to evidence."""
+
+from math import exp, log
+
+import pytest
+
+from models.levels import ANCHOR_NATS, ANCHOR_RATE, set_levels
+from models.panel import Wish
+
+
+def test_the_anchor_is_the_measured_pair() -> None:
+    """Who asks for the measured rate gets the measured level."""
+    assert set_levels(Wish(false_tickets=ANCHOR_RATE)).ticket == pytest.approx(ANCHOR_NATS)
+
+
+@pytest.mark.parametrize("fewer", [2.0, 10.0])
+def test_fewer_false_tickets_need_more_evidence(fewer: float) -> None:
+    """A tenth of the false tickets costs log 10 nats."""
+    usual, strict = set_levels(Wish()), set_levels(Wish(false_tickets=0.1 / fewer))
+
+    assert strict.ticket - usual.ticket == pytest.approx(log(fewer))
+
+
+def test_the_watch_tier_may_be_wrong_more_often() -> None:
+    """The watch level lies below the ticket level by the logarithm of its factor."""
+    levels = set_levels(Wish(watch_factor=10.0))
+
+    assert exp(levels.ticket - levels.watch) == pytest.approx(10.0)
