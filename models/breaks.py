@@ -19,6 +19,9 @@ from models.series import NAMES, SERIES, Observations
 RELEARN_DAYS: Final = 8
 """Days after cleared memory whose learned values are left out; chosen by us where no sheet says otherwise."""
 
+RENEWING: Final = ("repair", "battery_replaced", "logger_changed")
+"""Kinds of facts after which a baseline may begin anew."""
+
 UNTOLD: Final = ("", "unknown")
 """Causes of a repair that say nothing of what was repaired."""
 
@@ -156,10 +159,10 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
 
 
 def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
-    """Say which series a repair or a new battery moves, bool array of shape (S,)."""
+    """Say which series a repair, a new battery or a new logger moves, bool array of shape (S,)."""
     if fact.kind == "battery_replaced":
         return bears_on("battery_ageing") | bears_on("charging_low")
-    return bears_on(fact.cause)
+    return bears_on("" if fact.kind == "logger_changed" else fact.cause)
 
 
 def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
@@ -176,7 +179,7 @@ def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
             continue
         low, high = np.searchsorted(seen.vehicle, (fact.vehicle, fact.vehicle + 1))
         series, day = seen.series[low:high], seen.day[low:high]
-        after = (day > fact.day) & touched_by(fact)[series]
+        after = (day > fact.day - (fact.kind == "logger_changed")) & touched_by(fact)[series]
         first = after & ~np.concatenate(([False], after[:-1] & (np.diff(series) == 0)))
         begins[low:high] |= first
     return np.cumsum(begins)
@@ -187,7 +190,7 @@ def list_breaks(fleet: Fleet, resets: NDArray[np.int64], day: int) -> tuple[Brea
     recorded = [
         Break(vehicle=fleet.vehicles[fact.vehicle], day=fact.day, reason=fact.kind, found=False)
         for fact in fleet.work
-        if fact.day <= day and fact.kind in ("repair", "memory_cleared", "battery_replaced")
+        if fact.day <= day and fact.kind in (*RENEWING, "memory_cleared")
     ]
     told = {(item.vehicle, item.day) for item in recorded}
     found = [

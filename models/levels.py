@@ -11,7 +11,7 @@ from typing import Final
 
 from models.panel import Wish
 
-ANCHOR_NATS: Final = 12.0
+ANCHOR_NATS: Final = 9.0
 """Level at which sound fleets give `ANCHOR_RATE`; measured, see the mathematics in DEVELOPERS.md."""
 
 ANCHOR_RATE: Final = 0.15
@@ -32,7 +32,7 @@ def set_levels(wish: Wish) -> Levels:
     Examples
     --------
     >>> round(set_levels(Wish(false_tickets=0.1)).ticket, 4)
-    12.4055
+    9.4055
     """
     ticket = ANCHOR_NATS + log(ANCHOR_RATE / wish.false_tickets)
     return Levels(ticket=ticket, watch=ticket - log(wish.watch_factor))

@@ -12,6 +12,7 @@ from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weigh
 from models.judge import Verdict
 from models.scan import LAGS, TEMPLATES
 from models.scene import Scene
+from models.segments import segment_reasons
 from models.series import SERIES
 
 AGES: Final = np.array(LAGS, dtype=np.float64)
@@ -86,6 +87,9 @@ def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.f
     outlook = imagine(ramps, roots, AGES, ratio)
     low, high = scene.bands.low[group, series], scene.bands.high[group, series]
     side = verdict.outside[vehicle, series]
+    shift = np.where(
+        (side != 0) & (shift == 0), _newest_medians(scene, verdict, vehicle, series) - level - mean, shift
+    )
     upward = np.where(shift != 0, shift > 0, side >= 0)
     baseline = level + mean
     days = days_to_limit(outlook, baseline, low, high, upward)
@@ -100,6 +104,16 @@ def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.f
         before=before,
         since=since,
     )
+
+
+def _newest_medians(
+    scene: Scene, verdict: Verdict, vehicle: NDArray[np.int64], series: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Median of the newest comparable readings, which the sheet's band was held against."""
+    history = scene.fit.history
+    day = np.clip(verdict.day + 1 - history.first_day, 0, history.days)
+    newest = history.pointer[(vehicle * len(SERIES) + series) * history.days + day] - 1
+    return np.asarray(scene.medians.value[np.maximum(newest, 0)])
 
 
 def _own_means(
@@ -136,6 +150,7 @@ def write_readings(
     crowd = peers.count[group, chosen.series]
     peers_low = peers.low[group, chosen.series] - offset
     peers_high = peers.high[group, chosen.series] - offset
+    reasons = segment_reasons(scene)
     written = []
     for row, (vehicle, place) in enumerate(zip(chosen.vehicle.tolist(), chosen.series.tolist(), strict=True)):
         series = SERIES[place]
@@ -171,7 +186,7 @@ def write_readings(
                 peers_high=shown.value(peers_high[row]) if enough else None,
                 peers=int(crowd[row]),
                 segment_from=start,
-                segment_reason="first_data" if start == scene.material.first_day else "repair",
+                segment_reason=reasons.get((vehicle, start), "first_data"),
             )
         )
     return tuple(written)

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.breaks import UNTOLD, touched_by
+from models.breaks import RENEWING, UNTOLD, touched_by
 from models.causes import groups
 from models.judge import penalties
 from models.scan import likelihood_ratios, weigh
@@ -48,18 +48,36 @@ def advance_starts(scene: Scene, start: NDArray[np.int32], days: tuple[int, int]
     for vehicle, day, known in scene.material.moves.tolist():
         if after < known <= until:
             start[vehicle, _PLACE_BOUND] = np.maximum(start[vehicle, _PLACE_BOUND], day)
-    due = [fact for fact in scene.fleet.work if after < fact.day <= until and fact.kind in _RENEWING]
+    due = [fact for fact in scene.fleet.work if after < fact.day <= until and fact.kind in RENEWING]
     for fact in sorted(due, key=lambda fact: (fact.day, fact.vehicle)):
         if fact.kind == "repair" and fact.cause in UNTOLD:
             moved = _moved_series(scene, start, fact.vehicle, fact.day)
         else:
             moved = touched_by(fact)
-        start[fact.vehicle, moved] = np.maximum(start[fact.vehicle, moved], fact.day + 1)
+        first = fact.day if fact.kind == "logger_changed" else fact.day + 1
+        start[fact.vehicle, moved] = np.maximum(start[fact.vehicle, moved], first)
     return start
 
 
-_RENEWING: Final = ("repair", "battery_replaced")
 _PLACE_BOUND: Final = np.array([_is_bound(series) for series in SERIES])
+
+
+def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
+    """Say why segments begin.
+
+    Returns
+    -------
+    dict of (vehicle place, first day) to str
+        `repair`, `battery_replaced`, `logger_changed` or `break_found`; what is not listed begins with the
+        first data.
+    """
+    told = {
+        (fact.vehicle, fact.day if fact.kind == "logger_changed" else fact.day + 1): fact.kind
+        for fact in scene.fleet.work
+        if fact.kind in RENEWING
+    }
+    found = {(vehicle, day): "break_found" for vehicle, day, _ in scene.material.moves.tolist()}
+    return found | told
 
 
 def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int) -> NDArray[np.bool_]:
