@@ -147,9 +147,9 @@ def fit_day_of(day: int, first_day: int) -> int:
     >>> fit_day_of(first_day=19_000, day=19_400), fit_day_of(first_day=19_000, day=19_003)
     (19376, 19003)
     """
-    age = day - first_day
-    every = FIT_EVERY_DAYS if age >= EARLY_DAYS else EARLY_FIT_EVERY_DAYS
-    fitted = day - day % every
+    early_until = first_day + EARLY_DAYS
+    weekly = min(day, early_until)
+    fitted = max(weekly - weekly % EARLY_FIT_EVERY_DAYS, day - day % FIT_EVERY_DAYS)
     return fitted if fitted > first_day + EARLY_FIT_EVERY_DAYS else day
 
 

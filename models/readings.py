@@ -20,6 +20,9 @@ _RELATIVE: Final = np.array([series.name.startswith("ln ") for series in SERIES]
 _TEMPLATE_AGE: Final = np.array([lag for lag, _ in TEMPLATES])
 _PEERS_AT_LEAST: Final = 8
 
+MOVED: Final = 2.5
+"""Standard errors from which a change, rather than the side of the band it stands on, gives the direction."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chosen:
@@ -90,7 +93,7 @@ def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.f
     shift = np.where(
         (side != 0) & (shift == 0), _newest_medians(scene, verdict, vehicle, series) - level - mean, shift
     )
-    upward = np.where(shift != 0, shift > 0, side >= 0)
+    upward = np.where((side != 0) & (np.abs(chosen.z) < MOVED), side > 0, shift >= 0)
     baseline = level + mean
     days = days_to_limit(outlook, baseline, low, high, upward)
     return Described(
