@@ -93,6 +93,11 @@ class Evaluations(Unit):
         """Give the weeks that have a report, newest first."""
         return tuple(self._connection.scalars(select(REPORT.c.week).order_by(REPORT.c.week.desc())))
 
+    def reports_of(self, weeks: Sequence[str]) -> tuple[FrozenReport, ...]:
+        """Give the reports of some weeks, oldest first; weeks without one are left out."""
+        query = select(REPORT).where(REPORT.c.week.in_(weeks)).order_by(REPORT.c.week)
+        return tuple(FrozenReport(**row._mapping) for row in self._connection.execute(query))
+
     def _put_trends(self, day: int, trends: Sequence[Trend]) -> None:
         self._connection.execute(delete(TREND).where(TREND.c.day == day))
         grouped: dict[str, list[SeriesReading]] = defaultdict(list)

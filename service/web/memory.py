@@ -1,10 +1,19 @@
-"""The newest evaluation, kept between requests while it is the newest."""
+"""What is kept between requests: the newest evaluation while it is, and how past weeks stood."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Final
 
+import orjson
+
+from dashboards.rows import Urgency
 from models.findings import Assessment
 from service.store import Work
+from service.web.urgency import as_urgency
+
+KEPT_WEEKS: Final = 60
+"""Past weeks held at most; chosen by us: somebody who leafs through a year loads none twice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,13 +37,15 @@ class Newest:
 
 @dataclass(slots=True)
 class Memory:
-    """Holds one evaluation.
+    """Holds one evaluation, and the standings of past weeks.
 
     An evaluation of a whole fleet takes long to load and is replaced once a night. Which one is the newest is
-    asked of the store each time, so that one made by another process counts at once.
+    asked of the store each time, so that one made by another process counts at once. A frozen report never
+    changes, so that what it says of the vehicles is read once.
     """
 
     _kept: Newest = field(default_factory=Newest)
+    _standings: dict[str, Mapping[str, Urgency]] = field(default_factory=dict)
 
     def newest(self, work: Work) -> Newest:
         """Give the newest evaluation, from memory while the store has no other.
@@ -58,3 +69,27 @@ class Memory:
             kept = Newest(day=days[-1], made_at=made_at, assessment=work.assessment(days[-1]))
             self._kept = kept
         return kept
+
+    def standings(self, work: Work, weeks: Sequence[str]) -> list[tuple[str, Mapping[str, Urgency]]]:
+        """Give where each vehicle stood in past weeks, by their frozen reports.
+
+        Parameters
+        ----------
+        work : Work
+            Unit of work of the request.
+        weeks : sequence of str
+            ISO weeks; those without a report are left out.
+
+        Returns
+        -------
+        list of (ISO week, standing by vehicle)
+            Oldest first.
+        """
+        known = self._standings
+        missing = [week for week in weeks if week not in known]
+        if len(known) + len(missing) > KEPT_WEEKS:
+            known = self._standings = {week: known[week] for week in weeks if week in known}
+        for kept in work.reports_of(missing) if missing else ():
+            told = orjson.loads(kept.body)["standings"]
+            known[kept.week] = {vehicle: as_urgency(one["word"]) for vehicle, one in told.items()}
+        return [(week, known[week]) for week in sorted(weeks) if week in known]

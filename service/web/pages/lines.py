@@ -8,8 +8,7 @@ from dashboards.rows import Counts, TicketLine, Urgency
 from dashboards.words import COVERAGE, HELD_BACK, REASONS, say
 from service.tickets.ticket import Ticket, is_open
 from service.tickets.words import quantity, state_words
-
-URGENCIES: tuple[Urgency, ...] = ("pull_in_now", "plan_this_week", "watch", "steady", "cannot_say")
+from service.web.urgency import URGENCIES
 
 
 def problem_of(ticket: Ticket) -> str:
@@ -106,11 +105,6 @@ def count_words(words: Iterable[str]) -> Counts:
         steady=found.count("steady"),
         cannot_say=found.count("cannot_say"),
     )
-
-
-def as_urgency(word: str) -> Urgency:
-    """Take a vehicle's word for what it is; a vehicle that no evaluation has seen cannot be judged."""
-    return next((one for one in URGENCIES if one == word), "cannot_say")
 
 
 def why_of(word: str, reason: str, tickets: Iterable[Ticket]) -> str:

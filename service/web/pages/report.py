@@ -6,9 +6,9 @@ from datetime import date, datetime
 from typing import Any
 
 from dashboards.rows import Counts, EventLine, Money, TicketLine, Urgency
-from dashboards.week import Change, CostAtRisk, CoverageCounts, PastDue, Reading, WeekView
+from dashboards.week import Change, CostAtRisk, CoverageCounts, FleetMap, PastDue, Reading, WeekView
 from dashboards.words import CAUSES, say
-from service.web.pages.lines import URGENCIES, as_urgency
+from service.web.urgency import URGENCIES, as_urgency
 
 Body = Mapping[str, Any]
 
@@ -29,6 +29,8 @@ class Edges:
         Weeks with a report before and after; empty for none.
     workshop_hours : float or None
         Hours the workshop has a week [h].
+    fleet_map : FleetMap or None
+        How the fleet stood week by week, up to this one.
     """
 
     reading: Reading
@@ -37,6 +39,7 @@ class Edges:
     previous: str
     following: str
     workshop_hours: float | None
+    fleet_map: FleetMap | None = None
 
 
 def report_view(body: Body, edges: Edges) -> WeekView:
@@ -73,7 +76,7 @@ def report_view(body: Body, edges: Edges) -> WeekView:
         coverage=CoverageCounts(**{kind: len(found) for kind, found in coverage.items()}),
         cost=_cost(body["cost"]),
         events=tuple(_event(one) for one in body["events"]),
-        fleet_map=None,
+        fleet_map=edges.fleet_map,
     )
 
 

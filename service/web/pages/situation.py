@@ -13,8 +13,8 @@ from service.tickets.priority import vehicle_words
 from service.tickets.ticket import Ticket
 from service.web.memory import Newest
 from service.web.pages.frames import zone_of
-from service.web.pages.lines import as_urgency
 from service.web.shell import Shell
+from service.web.urgency import as_urgency
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

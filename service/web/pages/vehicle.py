@@ -25,10 +25,11 @@ from service.web.errors import NotFound
 from service.web.memory import Newest
 from service.web.pages.charts import Background, draw_chart
 from service.web.pages.frames import make_frame, show, units_of
-from service.web.pages.lines import as_urgency, ticket_line, why_of
+from service.web.pages.lines import ticket_line, why_of
 from service.web.pages.ticket import load_background
 from service.web.query import choose
 from service.web.shell import Shell, shell_of
+from service.web.urgency import as_urgency
 from service.web.wire import day_date
 
 router = APIRouter()

@@ -11,10 +11,11 @@ from dashboards.links import list_url
 from dashboards.rows import Urgency
 from dashboards.vehicles import DepotLine, VehicleLine, VehiclesView
 from service.web.pages.frames import make_frame, show
-from service.web.pages.lines import URGENCIES, count_words, why_of
+from service.web.pages.lines import count_words, why_of
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose
 from service.web.shell import shell_of
+from service.web.urgency import URGENCIES
 
 router = APIRouter()
 

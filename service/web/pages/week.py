@@ -10,8 +10,9 @@ import orjson
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse
 
-from dashboards.rows import EventLine, Money, TicketLine
-from dashboards.week import CostAtRisk, CoverageCounts, PastDue, Reading, WeekView
+from dashboards.fleetmap import MOST_WEEKS, build_map
+from dashboards.rows import EventLine, Money, TicketLine, Urgency
+from dashboards.week import Change, CostAtRisk, CoverageCounts, PastDue, Reading, WeekView
 from models.findings import Assessment
 from service.schedule.engine import Terms
 from service.schedule.knowledge import fleet_costs
@@ -27,7 +28,7 @@ from service.web.pages.lines import count_words, days_late, problem_of, ticket_l
 from service.web.pages.report import Edges, changes_of, report_view
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose, number_day
-from service.web.shell import shell_of
+from service.web.shell import Shell, shell_of
 from service.web.wire import day_date
 
 router = APIRouter()
@@ -88,6 +89,8 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         start = datetime.combine(monday - timedelta(days=7), time(), zone)
         late = work.late_count(from_at=start, to_at=start + timedelta(days=7), received_after=kept.frozen_at)
         weeks = work.reports()
+        drawn = [one for one in weeks if one <= week][:MOST_WEEKS]
+        past = shell.memory.standings(work, drawn)
         made_at = work.assessed_at(number_day(date.fromisoformat(body["as_of"])))
     edges = Edges(
         reading=_READINGS[reading],
@@ -96,6 +99,7 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         previous=max((one for one in weeks if one < week), default=""),
         following=min((one for one in weeks if one > week), default=""),
         workshop_hours=shell.settings.workshop_hours or None,
+        fleet_map=build_map(past),
     )
     return show(report_view(body, edges), make_frame(request, f"Week {week}", assessed_at=made_at))
 
@@ -103,7 +107,11 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
 def _show_now(request: Request, work: Work) -> HTMLResponse:
     shell = shell_of(request)
     situation = load_situation(shell, work)
-    view = make_view(situation, _load_extras(work), workshop_hours=shell.settings.workshop_hours or None)
+    view = make_view(
+        situation,
+        _load_extras(shell, work, situation.today),
+        workshop_hours=shell.settings.workshop_hours or None,
+    )
     frame = make_frame(
         request,
         f"Week {view.week}",
@@ -123,26 +131,28 @@ class Extras:
         The fleet's own; None where it has given none.
     sheets : set of str
         Sheets on file.
-    weeks : tuple of str
-        Weeks with a frozen report, newest first.
+    past : list of (ISO week, standing by vehicle)
+        Weeks before this one that have a report, oldest first.
     body : mapping
-        The newest report; empty before the first.
+        This week's report; empty before it is frozen.
     """
 
     costs: CostTable | None
     sheets: set[str]
-    weeks: tuple[str, ...]
+    past: list[tuple[str, Mapping[str, Urgency]]]
     body: Mapping[str, Any]
 
 
-def _load_extras(work: Work) -> Extras:
+def _load_extras(shell: Shell, work: Work, today: date) -> Extras:
+    label = week_of(today).label
     weeks = work.reports()
-    newest = work.report(weeks[0]) if weeks else None
+    own = work.report(label) if label in weeks else None
+    earlier = [one for one in weeks if one < label]
     return Extras(
         costs=fleet_costs(work.costs(), starting_costs()),
         sheets={one.sheet for one in work.sheets()},
-        weeks=weeks,
-        body={} if newest is None else orjson.loads(newest.body),
+        past=shell.memory.standings(work, earlier[:MOST_WEEKS]),
+        body={} if own is None else orjson.loads(own.body),
     )
 
 
@@ -169,11 +179,10 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
         for one in ranked(situation.open_tickets)
         if urgency_of(one) in ("pull_in_now", "plan_this_week") and one.vehicle in situation.words
     ]
-    earlier = [one for one in extras.weeks if one < week.label]
     return WeekView(
         week=week.label,
         starts_on=week.monday,
-        previous=earlier[0] if earlier else "",
+        previous=extras.past[-1][0] if extras.past else "",
         following="",
         reading="as_known_now",
         closed_at=None,
@@ -182,14 +191,19 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
         needed_hours=_hours(coming, extras.costs or starting_costs()) if coming else 0.0,
         workshop_hours=workshop_hours,
         pull_in=tuple(_line(one, situation, extras.costs or starting_costs()) for one in coming),
-        changes=changes_of(extras.body),
-        first_week=extras.body["first_week"] if extras.body else not earlier,
+        changes=_changes(extras.body),
+        first_week=extras.body["first_week"] if extras.body else not extras.past,
         past_due=_past_due(situation),
         coverage=_coverage(situation, extras.sheets),
         cost=_cost(situation.open_tickets, extras.costs),
         events=_events(situation.newest.assessment, situation.today),
-        fleet_map=None,
+        fleet_map=build_map([*extras.past, (week.label, situation.words)]),
     )
+
+
+def _changes(body: Mapping[str, Any]) -> tuple[Change, ...] | None:
+    """Give this week's changes; None where nothing was compared: no report of this week, or none before."""
+    return None if not body or body["first_week"] else changes_of(body)
 
 
 def expected_hours(ticket: Ticket, costs: CostTable) -> float:

@@ -7,6 +7,7 @@ import logging
 
 import pytest
 
+from dashboards.assets import STYLE_SOURCES
 from service.settings import Settings
 from service.web.binding import OpenPages, check_binding
 from tests.service.web.conftest import Service
@@ -48,8 +49,10 @@ def test_no_inline_script(fleet: Service) -> None:
 def test_empty_style_hash(service: Service) -> None:
     """The chart script may add its one empty style element, and no other."""
     empty = base64.b64encode(hashlib.sha256(b"").digest()).decode()
+    policy = service.client.get("/week").headers["content-security-policy"]
 
-    assert f"'sha256-{empty}'" in service.client.get("/week").headers["content-security-policy"]
+    assert f"'sha256-{empty}'" in policy
+    assert f"style-src {STYLE_SOURCES};" in policy
 
 
 def test_log_line(fleet: Service, caplog: pytest.LogCaptureFixture) -> None:

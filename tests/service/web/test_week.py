@@ -9,6 +9,7 @@ from typing import Any
 import orjson
 import pytest
 
+from dashboards.words import SENTENCES
 from service.schedule.engine import Terms
 from service.schedule.weekly import freeze_week, week_of
 from service.web.pages.report import Edges, report_view
@@ -118,3 +119,61 @@ def test_view_takes_every_key() -> None:
     view = report_view(body, edges)
 
     assert (view.coverage.silent, view.needed_hours) == (1, 0.0)
+
+
+def test_fleet_map(closed: Service) -> None:
+    """The week before and this one stand side by side, one row for each vehicle that did not stay steady."""
+    with closed.store.begin() as work:
+        kept = work.report(WEEK)
+        assert kept is not None
+        body = orjson.loads(kept.body)
+        body["standings"]["V-0001"]["word"] = "steady"
+        work.freeze_report("2031-W09", orjson.dumps(body).decode(), NOW - timedelta(days=8))
+        work.commit()
+
+    page = unescape(closed.client.get("/week").text)
+    table = page.partition('<table class="map">')[2].partition("</table>")[0]
+    own = table.partition(">V-0001</a>")[2].partition("</tr>")[0]
+
+    assert [week in table for week in ("2031-W08", "2031-W09", WEEK)] == [False, True, True]
+    assert "V-0002" in table
+    assert "V-0004" not in table  # steady in both
+    assert own.index("Steady") < own.index("Plan this week")
+
+
+def test_map_of_closed_week(closed: Service) -> None:
+    """A closed week's map ends with that week, and is read once however often it is looked at."""
+    with closed.store.begin() as work:
+        kept = work.report(WEEK)
+        assert kept is not None
+        for week in ("2031-W09", "2031-W11"):
+            work.freeze_report(week, kept.body, NOW)
+        work.commit()
+
+    page = closed.client.get(f"/week/{WEEK}").text
+
+    assert '"2031-W09"' in page
+    assert '"2031-W10"' in page
+    assert '"2031-W11"' not in page
+
+
+def test_past_weeks_are_read_once(closed: Service, statements: Callable[[], Any]) -> None:
+    """Frozen reports never change: a second look asks the store for none of them."""
+    closed.client.get(f"/week/{WEEK}")
+    with statements() as found:
+        closed.client.get(f"/week/{WEEK}")
+
+    assert not [one for one in found if "report.body" in one and "IN (" in one]
+
+
+def test_open_week_is_not_compared(fleet: Service) -> None:
+    """Before this week's report is frozen, changes of an earlier week are not passed off as this one's."""
+    with fleet.store.begin() as work:
+        body = {"first_week": False, "changes": [], "standings": {}}
+        work.freeze_report("2031-W09", orjson.dumps(body).decode(), NOW - timedelta(days=8))
+        work.commit()
+
+    page = unescape(fleet.client.get("/week").text)
+
+    assert SENTENCES["not_compared"] in page
+    assert SENTENCES["nothing_changed"] not in page
