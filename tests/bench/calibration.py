@@ -5,15 +5,17 @@ logger and line) lies outside it. Forecasts are judged only on faults, and only 
 before a repair or the history's end hides it; leaving undecided ones out favours early crossings.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from ingest.parameters import COLUMN
+from models.calibration import brier_score, fit_curve, reliability_table
+from models.proportion import wilson
 from service.demo.fleet import History
-from tests.bench.score import Truth, truths, wilson
+from tests.bench.score import Truth, truths
 from tests.bench.table import grid, speed_of
 
 FORECAST_AGES: Final = (0, 14)
@@ -136,31 +138,31 @@ def coverage_table(items: Sequence[Judged]) -> str:
     return grid(rows)
 
 
-def brier(pairs: Sequence[tuple[float, bool]], forecast: Callable[[float], float]) -> float:
-    """Give the mean squared error of probabilities (Brier 1950)."""
-    return float(np.mean([(forecast(stated) - happened) ** 2 for stated, happened in pairs]))
+def probability_table(items: Sequence[Judged]) -> str:
+    """Show stated against observed 30-day shares, and the Brier score beside that of the overall share.
 
-
-def reliability_table(items: Sequence[Judged]) -> str:
-    """Show stated against observed 30-day shares, and the Brier score beside that of the overall share."""
+    The last line is the curve that would set the statements right.
+    """
     pairs = [
         (item.forecast.probability_30d, item.happened)
         for item in items
         if item.forecast.probability_30d is not None and item.happened is not None
     ]
-    rows = [["stated 30-day probability", "forecasts", "mean stated", "happened"]]
-    for low in (0.0, 0.2, 0.4, 0.6, 0.8):
-        part = [(p, y) for p, y in pairs if low <= p < low + 0.2 or (low == 0.8 and p == 1.0)]
-        if part:
-            stated = float(np.mean([p for p, _ in part]))
-            happened = float(np.mean([y for _, y in part]))
-            rows.append([f"{low:.1f}-{low + 0.2:.1f}", str(len(part)), f"{stated:.2f}", f"{happened:.2f}"])
+    stated, happened = [p for p, _ in pairs], [float(y) for _, y in pairs]
+    rows = [["stated 30-day probability", "forecasts", "mean stated", "happened", "95 % interval"]]
+    for one in reliability_table(happened, stated, bins=5):
+        if one.count:
+            held = f"{one.observed_low:.2f}-{one.observed_high:.2f}"
+            rows.append([f"{one.low:.1f}-{one.high:.1f}", str(one.count), f"{one.stated:.2f}",
+                         f"{one.observed:.2f}", held])  # fmt: skip
     if not pairs:
         return grid(rows)
-    overall = float(np.mean([y for _, y in pairs]))
-    ours, climate = brier(pairs, lambda p: p), brier(pairs, lambda _: overall)
+    overall = float(np.mean(happened))
+    ours, climate = brier_score(happened, stated), brier_score(happened, [overall] * len(pairs))
     skill = "" if climate == 0 else f", skill {1 - ours / climate:.2f}"
+    curve = fit_curve(happened, stated)
     return (
         grid(rows)
         + f"\nBrier score {ours:.3f} against {climate:.3f} for the overall share {overall:.2f}{skill}"
+        + f"\nlogit line that would correct them: offset {curve.offset:+.2f}, slope {curve.slope:.2f}"
     )

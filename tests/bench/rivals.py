@@ -2,7 +2,13 @@
 
 They follow thirteen series a vehicle, know the work records (a repair or a battery change clears what they
 have learned and closes their tickets) and hold at most one open ticket per vehicle and series; the pooled
-method one per vehicle. Thresholds are set once, by the healthy fleets of the tuning seeds, not per fleet.
+method one per vehicle. One setting serves all fleets.
+
+How the settings came about, which matters when their figures are read: up to eighteen settings at a time were
+tried on tuning seeds 1 to 4, and picked by hand so that the methods come near figures published for such
+methods. The generator's difficulty, too, was set while looking at these methods' results on tuning seeds. So
+the fleets are not independent of the figures here, and methods that stay below their published figures may
+flatter the service beside them.
 """
 
 from collections.abc import Callable
@@ -16,6 +22,8 @@ from sklearn.ensemble import IsolationForest
 from sklearn.linear_model import Ridge
 
 from ingest.parameters import COLUMN, PARAMETERS
+from models.charts import cusum, ewma_reach
+from models.runlength import cusum_limit, wanted_run_length
 from service.demo.fleet import History
 from service.demo.sheets import TYPES
 from tests.bench.direct import fold, state_days
@@ -175,13 +183,13 @@ def ewma(panel: Panel, weight: float = 0.1, limit: float = 9.0, readings: int = 
     spread = _spread(panel, panel.values)
     held = np.zeros((panel.values.shape[0], panel.values.shape[2]))
     alarm = np.zeros(panel.values.shape, dtype=bool)
-    steady = np.sqrt(weight / (2 - weight))
+    reach = float(ewma_reach(weight, limit))
     for day in range(panel.values.shape[1]):
         held[panel.repaired[:, day]] = 0
         z = (panel.values[:, day] - base[:, day]) / spread
         seen = ~np.isnan(z) & after[:, day]
         held[seen] += weight * (z[seen] - held[seen])
-        alarm[:, day] = seen & (np.abs(held) > limit * steady)
+        alarm[:, day] = seen & (np.abs(held) > reach)
     return _tickets(panel, alarm)
 
 
@@ -254,8 +262,22 @@ def _adjusted(panel: Panel) -> Floats:
     return shifted
 
 
+CUSUM_EXCESS: Final = 5.2
+"""How far the sums of sound tuning fleets climb above the limit that independent normal readings would need
+[spread]; picked by hand: slow wander and moving baselines, which no run-length table knows."""
+
+
+def cusum_threshold(slack: float) -> float:
+    """Give the limit [spread], for one false ticket in 1,000 vehicle-months.
+
+    What independent normal readings would need, and the measured excess on top.
+    """
+    run_length = wanted_run_length(0.1, series=len(SERIES))
+    return round(cusum_limit(slack, run_length), 1) + CUSUM_EXCESS
+
+
 def pooled_cusum(
-    panel: Panel, slack: float = 1.25, limit: float = 10.0, readings: int = 20, learn_days: int = 150
+    panel: Panel, slack: float = 1.25, readings: int = 20, learn_days: int = 150
 ) -> tuple[Raised, ...]:
     """Ticket by a two-sided CUSUM on residuals pooled over the sheet, one ticket a vehicle.
 
@@ -271,19 +293,12 @@ def pooled_cusum(
         mine = panel.history.roster.kind == kind
         early = np.abs(rest[mine, :learn_days]).reshape(1, -1, len(SERIES))
         spread[mine] = np.fmax(spread[mine], 1.4826 * _middle(early)[0])
-    up = np.zeros((values.shape[0], values.shape[2]))
-    down = up.copy()
-    alarm = np.zeros((*values.shape[:2], 1), dtype=bool)
-    for day in range(values.shape[1]):
-        up[panel.repaired[:, day]] = 0
-        down[panel.repaired[:, day]] = 0
-        z = np.clip(rest[:, day] / spread, -3, 3)
-        seen = ~np.isnan(z)
-        z = np.where(seen, z, 0)
-        up = np.where(seen, np.maximum(0, up + z - slack), up)
-        down = np.where(seen, np.maximum(0, down - z - slack), down)
-        alarm[:, day, 0] = (np.maximum(up, down) > limit).any(axis=1)
-    return _tickets(panel, alarm)
+    z = np.clip(rest / spread[:, None], -3, 3).swapaxes(1, 2)
+    restart = np.broadcast_to(panel.repaired[:, None, :], z.shape)
+    days = z.shape[-1]
+    sums = cusum(z.reshape(-1, days), slack, restart=restart.reshape(-1, days))
+    worst = np.maximum(sums.high, sums.low).reshape(z.shape).max(axis=1)
+    return _tickets(panel, worst[..., np.newaxis] > cusum_threshold(slack))
 
 
 RIVALS: Final[dict[str, Callable[[Panel], tuple[Raised, ...]]]] = {

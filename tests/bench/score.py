@@ -17,12 +17,11 @@ Definitions, the same for every method:
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from math import log, sqrt
+from math import log
 from statistics import median
 from typing import Final
 
-from scipy.stats import chi2
-
+from models.proportion import poisson_rate
 from service.demo.faults import NEVER
 from service.demo.fleet import History
 from service.demo.sheets import TYPES, EngineType
@@ -201,23 +200,6 @@ def pool(tallies: Iterable[Tally]) -> Tally:
     )
 
 
-def wilson(hits: int, of: int) -> tuple[float, float]:
-    """Give the 95 % score interval of a share (Wilson 1927); 0 to 1 where there is nothing to count."""
-    if of == 0:
-        return 0.0, 1.0
-    z = 1.959964
-    share, extra = hits / of, z * z / of
-    middle = (share + extra / 2) / (1 + extra)
-    half = z / (1 + extra) * sqrt(share * (1 - share) / of + extra / (4 * of))
-    return max(0.0, middle - half), min(1.0, middle + half)
-
-
-def poisson_interval(count: int) -> tuple[float, float]:
-    """Give the exact 95 % interval of a Poisson mean (Garwood 1936)."""
-    low = float(chi2.ppf(0.025, 2 * count)) / 2 if count else 0.0
-    return low, float(chi2.ppf(0.975, 2 * count + 2)) / 2
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
     """The measures of one method, with their counts."""
@@ -244,8 +226,9 @@ def score(result: Tally) -> Score:
     warned = [case.warning for case in complained if case.in_time]
     named = [case for case in result.cases if case.first is not None and case.first.causes]
     firsts = [(case, case.first) for case in named if case.first is not None]
-    low, high = poisson_interval(len(result.false))
-    per = 100 / result.sound_months if result.sound_months else 0.0
+    months = result.sound_months
+    low, high = poisson_rate(len(result.false), months / 100) if months else (0.0, 0.0)
+    per = 100 / months if months else 0.0
     ratios = [
         (case.first.day - case.truth.onset) / case.truth.bound_days
         for case in result.cases
@@ -259,8 +242,8 @@ def score(result: Tally) -> Score:
         warning_found=median(warned) if warned else 0.0,
         false=len(result.false),
         false_rate=len(result.false) * per,
-        false_low=low * per,
-        false_high=high * per,
+        false_low=low,
+        false_high=high,
         seconds_per_fault=sum(case.seconds for case in result.cases) / max(1, len(result.cases)),
         named=len(named),
         cause_first=sum(ticket.causes[0] == case.truth.cause for case, ticket in firsts),

@@ -3,7 +3,8 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from tests.bench.score import Case, Score, Tally, Truth, score, wilson
+from models.proportion import wilson
+from tests.bench.score import Case, Score, Tally, Truth, score
 
 
 def _share(hits: int, of: int) -> str:

@@ -3,7 +3,7 @@
 import pytest
 
 from service.demo.fleet import History, make_fleet
-from tests.bench.calibration import Forecast, brier, coverage_table, judge, leaves_band, reliability_table
+from tests.bench.calibration import Forecast, coverage_table, judge, leaves_band, probability_table
 from tests.bench.score import Truth, truths
 
 
@@ -59,7 +59,7 @@ def test_an_interval_that_holds_the_day_counts_as_held(history: History) -> None
 
     assert [(item.covered, item.happened) for item in judged] == [(True, True)]
     assert "100 %" in coverage_table(judged)
-    assert "Brier score 0.250" in reliability_table(judged)
+    assert "Brier score 0.250" in probability_table(judged)
 
 
 def test_forecasts_on_sound_vehicles_are_not_judged(history: History) -> None:
@@ -67,8 +67,3 @@ def test_forecasts_on_sound_vehicles_are_not_judged(history: History) -> None:
     truth = _fault(history)
 
     assert judge(history, [_forecast(truth, truth.onset - 5)]) == []
-
-
-def test_brier_score_is_the_mean_square() -> None:
-    """0.8 for what happened and 0.4 for what did not: (0.04 + 0.16) / 2."""
-    assert brier([(0.8, True), (0.4, False)], lambda p: p) == pytest.approx(0.10)

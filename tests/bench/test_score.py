@@ -3,7 +3,7 @@
 import pytest
 
 from service.demo.fleet import History, make_fleet
-from tests.bench.score import Raised, poisson_interval, raised_from_rows, score, tally, truths, wilson
+from tests.bench.score import Raised, raised_from_rows, score, tally, truths
 
 
 @pytest.fixture(scope="module")
@@ -73,14 +73,3 @@ def test_exported_rows_are_read() -> None:
     ]
 
     assert raised_from_rows(rows) == (Raised(vehicle="W-1", day=2, causes=("charging_low",)),)
-
-
-def test_wilson_interval_as_published() -> None:
-    """10 of 20: 0.299 to 0.701 (Wilson's score interval)."""
-    assert wilson(10, 20) == pytest.approx((0.2993, 0.7007), abs=2e-4)
-
-
-@pytest.mark.parametrize(("count", "low", "high"), [(0, 0.0, 3.689), (1, 0.0253, 5.572), (10, 4.795, 18.39)])
-def test_poisson_interval_as_published(count: int, low: float, high: float) -> None:
-    """Exact limits of a Poisson mean as tabled by Garwood (1936)."""
-    assert poisson_interval(count) == pytest.approx((low, high), rel=1e-3)

@@ -33,6 +33,12 @@ def test_rule_of_three() -> None:
     assert poisson_rate(0, 1.0, confidence=0.90)[1] == pytest.approx(2.9957, abs=5e-5)
 
 
+@pytest.mark.parametrize(("count", "low", "high"), [(0, 0.0, 3.689), (1, 0.0253, 5.572), (10, 4.795, 18.39)])
+def test_poisson_limits(count: int, low: float, high: float) -> None:
+    """Exact limits of a Poisson mean as tabled by Garwood (1936)."""
+    assert poisson_rate(count, 1.0) == pytest.approx((low, high), rel=1e-3)
+
+
 def test_brier_example() -> None:
     """scikit-learn's documentation example: y 0 1 1 0, p .1 .9 .8 .3 score 0.0375."""
     assert brier_score([0, 1, 1, 0], [0.1, 0.9, 0.8, 0.3]) == pytest.approx(0.0375, abs=1e-12)
