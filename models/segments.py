@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from models.breaks import RENEWING, UNTOLD, touched_by
 from models.causes import groups
 from models.judge import penalties
+from models.panel import WorkFact
 from models.scan import likelihood_ratios, weigh
 from models.scene import Scene
 from models.series import SERIES, Series
@@ -45,21 +46,35 @@ def advance_starts(scene: Scene, start: NDArray[np.int32], days: tuple[int, int]
     """
     after, until = days
     start = start.copy()
-    for vehicle, day, known in scene.material.moves.tolist():
-        if after < known <= until:
-            start[vehicle, _PLACE_BOUND] = np.maximum(start[vehicle, _PLACE_BOUND], day)
-    due = [fact for fact in scene.fleet.work if after < fact.day <= until and fact.kind in RENEWING]
-    for fact in sorted(due, key=lambda fact: (fact.day, fact.vehicle)):
-        if fact.kind == "repair" and fact.cause in UNTOLD:
-            moved = _moved_series(scene, start, fact.vehicle, fact.day)
+    for when, vehicle, first, fact in _beginnings(scene):
+        if not after < when <= until:
+            continue
+        if fact is None:
+            moved = _PLACE_BOUND
+        elif fact.kind == "repair" and fact.cause in UNTOLD:
+            moved = _moved_series(scene, start, vehicle, when)
         else:
             moved = touched_by(fact)
-        first = fact.day if fact.kind == "logger_changed" else fact.day + 1
-        start[fact.vehicle, moved] = np.maximum(start[fact.vehicle, moved], first)
+        start[vehicle, moved] = np.maximum(start[vehicle, moved], first)
     return start
 
 
 _PLACE_BOUND: Final = np.array([_is_bound(series) for series in SERIES])
+
+
+def _beginnings(scene: Scene) -> list[tuple[int, int, int, WorkFact | None]]:
+    """List what may begin segments in the order in which it became known.
+
+    Each is the day on which it was known, the vehicle, the first day of the new segment, and the fact; there is
+    none for a move to another altitude.
+    """
+    moves = [(known, vehicle, day, None) for vehicle, day, known in scene.material.moves.tolist()]
+    told = [
+        (fact.day, fact.vehicle, fact.day if fact.kind == "logger_changed" else fact.day + 1, fact)
+        for fact in scene.fleet.work
+        if fact.kind in RENEWING
+    ]
+    return sorted([*moves, *told], key=lambda item: item[:3])
 
 
 def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
@@ -71,13 +86,10 @@ def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
         `repair`, `battery_replaced`, `logger_changed` or `break_found`; what is not listed begins with the
         first data.
     """
-    told = {
-        (fact.vehicle, fact.day if fact.kind == "logger_changed" else fact.day + 1): fact.kind
-        for fact in scene.fleet.work
-        if fact.kind in RENEWING
+    return {
+        (vehicle, first): "break_found" if fact is None else fact.kind
+        for _, vehicle, first, fact in _beginnings(scene)
     }
-    found = {(vehicle, day): "break_found" for vehicle, day, _ in scene.material.moves.tolist()}
-    return found | told
 
 
 def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int) -> NDArray[np.bool_]:
