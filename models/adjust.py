@@ -48,10 +48,13 @@ class Cells:
         Rows of the observations, one cell after the other.
     bounds : int64 array of shape (cells + 1,)
         Where each cell begins in `order`, and the end.
+    level : int64 array of shape (k,)
+        Number of the vehicle's block that each place in `order` lies in, from 0 within its cell.
     """
 
     order: NDArray[np.int64]
     bounds: NDArray[np.int64]
+    level: NDArray[np.int64]
 
 
 def sort_cells(seen: Observations, group: NDArray[np.int32]) -> Cells:
@@ -69,7 +72,11 @@ def sort_cells(seen: Observations, group: NDArray[np.int32]) -> Cells:
     """
     cell = group[seen.vehicle].astype(np.int64) * len(SERIES) + seen.series
     order = np.argsort(cell, kind="stable")
-    return Cells(order=order, bounds=np.flatnonzero(np.diff(cell[order], prepend=-1, append=-1)))
+    bounds = np.flatnonzero(np.diff(cell[order], prepend=-1, append=-1))
+    block = seen.vehicle[order].astype(np.int64) * 100_000 + seen.day[order] // BLOCK_DAYS
+    number = np.cumsum(np.diff(block, prepend=-1) != 0)  # within a cell the rows are sorted by vehicle, day
+    first = np.repeat(number[bounds[:-1]], np.diff(bounds)) if len(order) else number
+    return Cells(order=order, bounds=bounds, level=number - first)
 
 
 def fit_adjustment(seen: Observations, cells: Cells, until_day: int) -> NDArray[np.float64]:
@@ -97,7 +104,7 @@ def fit_adjustment(seen: Observations, cells: Cells, until_day: int) -> NDArray[
             continue
         x = seen.covariate[np.ix_(rows, used)]
         x = np.nan_to_num(x - _centre(x[taught]))
-        level = seen.vehicle[rows].astype(np.int64) * 100_000 + seen.day[rows] // BLOCK_DAYS
+        level = cells.level[start:stop]
         explained[rows] = x @ _robust_slopes(x[taught], seen.value[rows][taught], level[taught])
     return explained
 
@@ -112,13 +119,12 @@ def _robust_slopes(
     x: NDArray[np.float64], y: NDArray[np.float64], level: NDArray[np.int64]
 ) -> NDArray[np.float64]:
     """Huber regression with one level per block, by iterated reweighting."""
-    _, member = np.unique(level, return_inverse=True)
     weight = np.ones(len(y))
     slopes: NDArray[np.float64] = np.zeros(x.shape[1])
     for _ in range(_ROUNDS):
-        total = np.bincount(member, weight)
-        x_away = x - np.column_stack([np.bincount(member, weight * column) / total for column in x.T])[member]
-        y_away = y - (np.bincount(member, weight * y) / total)[member]
+        total = np.maximum(np.bincount(level, weight), 1e-12)  # a block may lie after the fit date
+        x_away = x - np.column_stack([np.bincount(level, weight * column) / total for column in x.T])[level]
+        y_away = y - (np.bincount(level, weight * y) / total)[level]
         rest = y_away - x_away @ slopes
         sigma = max(float(np.median(np.abs(rest))) * 1.4826, 1e-9)
         slopes = np.asarray(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from models.breaks import list_breaks
 from models.causes import directions
-from models.coverage import vehicle_states
+from models.coverage import count_presence, vehicle_states
 from models.events import fleet_events
 from models.findings import Assessment, Trend
 from models.fit import fit_day_of, gather, learn
@@ -75,7 +75,8 @@ class Replay:
     def __init__(self, fleet: Fleet, daily: Daily, wish: Wish) -> None:
         self.fleet = fleet
         self.wish = wish
-        self._daily = daily
+        self._presence = count_presence(daily, len(fleet.vehicles))
+        self._heard = len(daily) > 0
         self._material = gather(fleet, daily)
         self._medians = running_medians(self._material)
         self._scene: Scene | None = None
@@ -113,18 +114,20 @@ class Replay:
 
     def at(self, day: int) -> Assessment:
         """Assess one day."""
-        if not len(self._daily):
-            return Assessment(day=day, method=METHOD, vehicles=vehicle_states(self.fleet, self._daily, day))
+        if not self._heard:
+            return Assessment(
+                day=day, method=METHOD, vehicles=vehicle_states(self.fleet, self._presence, day)
+            )
         findings = report(self.scene(day), self.verdict(day))
         return Assessment(
             day=day,
             method=METHOD,
             findings=findings,
-            vehicles=vehicle_states(self.fleet, self._daily, day, findings),
+            vehicles=vehicle_states(self.fleet, self._presence, day, findings),
             breaks=list_breaks(self.fleet, self._material.found_resets, day),
             events=fleet_events(self.fleet, self.scene(day).fit, day),
         )
 
     def trends(self, day: int) -> tuple[Trend, ...]:
         """Describe every followed series on a day."""
-        return write_trends(self.scene(day), self.verdict(day)) if len(self._daily) else ()
+        return write_trends(self.scene(day), self.verdict(day)) if self._heard else ()

@@ -1,6 +1,7 @@
 """How well each vehicle can be judged: silence is not good news and never counts as steady."""
 
-from typing import Final
+from dataclasses import dataclass
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,16 +25,68 @@ LEARNING_DAYS: Final = 20
 _WARM: Final = STATES.index("warm_idle")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Presence:
+    """What each vehicle has sent up to each day, counted once for all days.
+
+    Parameters
+    ----------
+    first_day : int
+        Day of the first column [days since 1970-01-01].
+    readings, usable, warm, days : int64 arrays of shape (V, D + 1)
+        Running counts before each day: snapshots, vehicle-day-states that reached a state, warm idles, and
+        days with anything.
+    last, begun : int64 arrays of shape (V, D)
+        Newest day with anything up to each day, -1 before the first; and the first such day.
+    """
+
+    first_day: int
+    readings: NDArray[np.int64]
+    usable: NDArray[np.int64]
+    warm: NDArray[np.int64]
+    days: NDArray[np.int64]
+    last: NDArray[np.int64]
+    begun: NDArray[np.int64]
+
+
+def count_presence(daily: Daily, vehicles: int) -> Presence:
+    """Count what every vehicle has sent."""
+    first = int(daily.day.min()) if len(daily) else 0
+    length = int(daily.day.max()) - first + 1 if len(daily) else 1
+    shape = (vehicles, length)
+    cell = daily.vehicle.astype(np.int64) * length + (daily.day - first)
+    readings = np.bincount(cell, daily.readings, minlength=vehicles * length).reshape(shape)
+    usable = np.bincount(cell[daily.state >= 0], minlength=vehicles * length).reshape(shape)
+    warm = np.bincount(cell[daily.state == _WARM], minlength=vehicles * length).reshape(shape)
+    present = readings > 0
+    day = np.where(present, np.arange(length)[None, :] + first, -1)
+    begun = np.where(present.any(axis=1), first + present.argmax(axis=1), -1)
+    return Presence(
+        first_day=first,
+        readings=_running(readings),
+        usable=_running(usable),
+        warm=_running(warm),
+        days=_running(present),
+        last=np.maximum.accumulate(day, axis=1),
+        begun=np.broadcast_to(begun[:, None], shape),
+    )
+
+
+def _running(counts: NDArray[Any]) -> NDArray[np.int64]:
+    start = np.zeros((len(counts), 1), np.int64)
+    return np.concatenate((start, np.cumsum(counts, axis=1).astype(np.int64)), axis=1)
+
+
 def vehicle_states(
-    fleet: Fleet, daily: Daily, day: int, findings: tuple[Finding, ...] = ()
+    fleet: Fleet, presence: Presence, day: int, findings: tuple[Finding, ...] = ()
 ) -> tuple[VehicleState, ...]:
     """Say of every vehicle whether it can be judged, and why not.
 
     Parameters
     ----------
     fleet : Fleet
-    daily : Daily
-        Rows after `day` are ignored.
+    presence : Presence
+        Counts of days after `day` are not looked at.
     day : int
         Evaluation day [days since 1970-01-01].
     findings : tuple of Finding
@@ -45,15 +98,15 @@ def vehicle_states(
         In the order of `fleet.vehicles`. Reasons: `no_data`, `silent`, `no_usable_state`, `no_warm_idle`,
         `learning`, `finding`.
     """
-    vehicles = len(fleet.vehicles)
-    known = daily.day <= day
-    recent = known & (daily.day > day - WINDOW_DAYS)
-    last = _latest(daily, known, vehicles)
-    usual = _usual_gap(daily, known, vehicles)
-    readings = np.bincount(daily.vehicle[recent], daily.readings[recent], minlength=vehicles)
-    usable = np.bincount(daily.vehicle[recent & (daily.state >= 0)], minlength=vehicles)
-    warm_recent = np.bincount(daily.vehicle[recent & (daily.state == _WARM)], minlength=vehicles)
-    warm_ever = np.bincount(daily.vehicle[known & (daily.state == _WARM)], minlength=vehicles)
+    length = presence.last.shape[1]
+    now = int(np.clip(day - presence.first_day + 1, 0, length))
+    before = int(np.clip(day - presence.first_day + 1 - WINDOW_DAYS, 0, length))
+    last = presence.last[:, now - 1] if now else np.full(len(fleet.vehicles), -1)
+    count = presence.days[:, now]
+    usual = np.where(count > 1, (last - presence.begun[:, 0]) / np.maximum(count - 1, 1), 1.0)
+    readings = presence.readings[:, now] - presence.readings[:, before]
+    usable = presence.usable[:, now] - presence.usable[:, before]
+    warm = presence.warm[:, now] - presence.warm[:, before]
     watched = {finding.vehicle for finding in findings}
     states = []
     for place, vehicle in enumerate(fleet.vehicles):
@@ -61,8 +114,8 @@ def vehicle_states(
             last_age=day - int(last[place]) if last[place] >= 0 else None,
             silent_after=max(SILENT_FACTOR * float(usual[place]), SILENT_AT_LEAST_DAYS),
             usable=int(usable[place]),
-            warm_recent=int(warm_recent[place]),
-            warm_ever=int(warm_ever[place]),
+            warm_recent=int(warm[place]),
+            warm_ever=int(presence.warm[place, now]),
             watched=vehicle in watched,
         )
         states.append(
@@ -75,24 +128,6 @@ def vehicle_states(
             )
         )
     return tuple(states)
-
-
-def _latest(daily: Daily, known: NDArray[np.bool_], vehicles: int) -> NDArray[np.int64]:
-    last = np.full(vehicles, -1, np.int64)
-    np.maximum.at(last, daily.vehicle[known], daily.day[known])
-    return last
-
-
-def _usual_gap(daily: Daily, known: NDArray[np.bool_], vehicles: int) -> NDArray[np.float64]:
-    """Mean days between days with readings, over the vehicle's whole history; 1 where there is one day."""
-    key = np.unique(daily.vehicle[known].astype(np.int64) * 1_000_000 + daily.day[known])
-    vehicle, day = key // 1_000_000, key % 1_000_000
-    count = np.bincount(vehicle, minlength=vehicles)
-    first = np.full(vehicles, np.iinfo(np.int64).max)
-    last = np.full(vehicles, -1, np.int64)
-    np.minimum.at(first, vehicle, day)
-    np.maximum.at(last, vehicle, day)
-    return np.where(count > 1, (last - first) / np.maximum(count - 1, 1), 1.0)
 
 
 def _word(
