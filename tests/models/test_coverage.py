@@ -5,7 +5,7 @@ import pytest
 
 from ingest.parameters import STATES
 from models.compare import compare
-from models.coverage import LEARNING_DAYS, SILENT_AT_LEAST_DAYS, WINDOW_DAYS, vehicle_states
+from models.coverage import LEARNING_DAYS, SILENT_AT_LEAST_DAYS, WINDOW_DAYS, count_presence, vehicle_states
 from models.findings import VehicleState
 from models.panel import Wish
 from tests.models.fleets import FEW, FIRST_DAY, Town
@@ -13,7 +13,8 @@ from tests.models.fleets import FEW, FIRST_DAY, Town
 
 def _states(town: Town, day: int | None = None) -> tuple[VehicleState, ...]:
     today = town.last_day if day is None else FIRST_DAY + day
-    return vehicle_states(town.fleet(), town.daily(), today)
+    fleet = town.fleet()
+    return vehicle_states(fleet, count_presence(town.daily(), len(fleet.vehicles)), today)
 
 
 def test_a_vehicle_that_reports_is_steady() -> None:
@@ -95,7 +96,8 @@ def test_readings_of_no_state_cannot_be_judged() -> None:
     daily = town.daily()
     daily.state[:] = -1
 
-    state = vehicle_states(town.fleet(), daily, town.last_day)[0]
+    fleet = town.fleet()
+    state = vehicle_states(fleet, count_presence(daily, len(fleet.vehicles)), town.last_day)[0]
 
     assert (state.word, state.reason, state.readings) == ("cannot_say", "no_usable_state", WINDOW_DAYS)
 
