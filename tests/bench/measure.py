@@ -4,8 +4,8 @@ Prints the service beside the four comparison methods on the same data, then the
 speed. Seeds 1 to 20 are for tuning; 1001 and up are measured once, at the end, and nothing is changed after
 looking at them.
 
-Read the comparison with care: the four methods' settings were tried on tuning seeds 1 to 4 (up to eighteen at
-a time) and picked by hand so as to come near figures published for such methods, and the generator's difficulty
+Read the comparison with care. The four methods' settings were tried on tuning seeds 1 to 4, up to eighteen at
+a time, and picked by hand to come near figures published for such methods; and the generator's difficulty
 was set while looking at their results on tuning seeds. The fleets are therefore not independent of the four
 methods' figures, and where these stay below what was published, the comparison may flatter the service.
 """
