@@ -65,8 +65,8 @@ _PLACE_BOUND: Final = np.array([_is_bound(series) for series in SERIES])
 def _beginnings(scene: Scene) -> list[tuple[int, int, int, WorkFact | None]]:
     """List what may begin segments in the order in which it became known.
 
-    Each is the day on which it was known, the vehicle, the first day of the new segment, and the fact; there is
-    none for a move to another altitude.
+    Each is the day on which it was known, the vehicle, the first day of the new segment, and the fact. Moves
+    to another altitude have none.
     """
     moves = [(known, vehicle, day, None) for vehicle, day, known in scene.material.moves.tolist()]
     told = [

@@ -96,6 +96,8 @@ def stuck_on(
     nats : float64 array of shape (V,)
     begun : int32 array of shape (V,)
     """
+    if not len(runs.nats):
+        return np.zeros(len(start)), np.zeros(len(start), np.int32)
     newest = history.before(day + 1) - 1
     place = np.maximum(newest, 0)
     known = (newest >= history.before(start)) & _BOUNDED

@@ -85,7 +85,7 @@ class Town:
     ) -> None:
         self.vehicles, self.days = vehicles, days
         self.rng = np.random.default_rng(seed)
-        self.sheets = () if sheet is None else (sheet,)
+        self.sheets: tuple[SheetFacts, ...] = () if sheet is None else (sheet,)
         self.sheet = np.full(vehicles, -1 if sheet is None else 0, np.int32)
         self.depot = (np.arange(vehicles) % max(depots, 1)).astype(np.int32)
         self.depots = tuple(f"Depot {place}" for place in range(depots))

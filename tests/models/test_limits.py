@@ -21,7 +21,7 @@ QUIET = (("LONGFT1", "warm_idle", 2.0, 0.8), ("IAC", "warm_idle", 30.0, 1.0))
 def _town(
     beyond: float, since: int, *, sheet: SheetFacts | None = SHEET, every: int = 1, days: int = 120
 ) -> Town:
-    """Give a fleet in which one vehicle's idle trim lies at a level from a day on, read every so many days."""
+    """Give a fleet in which one vehicle's trim lies at a level from a day on, read every so many days."""
     town = Town(12, days, channels=QUIET, sheet=sheet)
     trim = town.at("LONGFT1", "warm_idle")
     trim[3, since:] = beyond + np.tile([-0.4, 0.4, 0.0], days)[: days - since]
@@ -180,7 +180,7 @@ def test_two_readings_outvoted() -> None:
 
 
 def test_limits_find_their_series() -> None:
-    """Each limit stands at the series of its parameter and state; one that no series follows stands nowhere."""
+    """Each limit stands at the series of its parameter and state; one without a series stands nowhere."""
     limits = (
         ("VPWR", "warm_idle", 13.0, None),
         ("MAP", "koeo", 90.0, 105.0),
