@@ -218,7 +218,7 @@ RISK: Final = Dataset(
         _column("cause_1_p", "Its probability.", "number", unit="1", allowed=_SHARE, empty=_NO_FINDING),
         _column(
             "cost_at_risk",
-            "Probability times (unplanned less planned cost).",
+            "Probability within 30 days times (unplanned less planned cost), labour included.",
             "money",
             unit="see `currency`",
             empty="no cost table, or no finding",

@@ -18,6 +18,7 @@ from service.schedule.knowledge import fleet_costs
 from service.schedule.timetable import MONDAY, WEEKLY_AT, fleet_zone
 from service.store.work import Work
 from service.tickets.costs import CostTable
+from service.tickets.expected import expected_hours, sum_at_risk
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.reconcile import stamp
 from service.tickets.ticket import Ticket, is_open
@@ -28,8 +29,6 @@ FORMAT: Final = 1
 
 _WORDS: Final = ("pull_in_now", "plan_this_week", "watch", "steady", "cannot_say")
 _COMING: Final = frozenset({"pull_in_now", "plan_this_week"})
-_Z80: Final = 1.2815515655446004
-"""90 % point of the normal distribution: half width of an 80 % range in standard deviations."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +103,7 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
     due_at = datetime.combine(week.monday, WEEKLY_AT, tzinfo=fleet_zone(terms.zone))
     tickets = work.tickets(as_of=max(due_at, stamp(sunday)))
     costs = fleet_costs(work.costs(), terms.prices)
+    prices = costs or terms.prices
     fleet = work.fleet_facts(as_of_day=sunday)
     revision_of = {
         vehicle: f"{fleet.sheets[place].sheet} {fleet.sheets[place].revision}" if place >= 0 else ""
@@ -125,9 +125,9 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         "method": assessment.method,
         "counts": _counts(standings),
         "coverage": _coverage(assessment.vehicles, revision_of),
-        "needed_hours": round(sum(_hours(ticket, costs or terms.prices) for ticket in coming), 1),
-        "hours_source": (costs or terms.prices).source,
-        "coming": [_line(ticket) | {"hours": _hours(ticket, costs or terms.prices)} for ticket in coming],
+        "needed_hours": round(sum(expected_hours(ticket, prices) for ticket in coming), 1),
+        "hours_source": prices.source,
+        "coming": [_line(ticket) | {"hours": expected_hours(ticket, prices)} for ticket in coming],
         "past_due": [_late_line(ticket, week.monday) for ticket in _past_due(tickets, week.monday)],
         "changes": _changes(
             standings,
@@ -212,17 +212,6 @@ def _coming(tickets: Iterable[Ticket], standings: Mapping[str, Standing]) -> tup
     )
 
 
-def _hours(ticket: Ticket, costs: CostTable) -> float:
-    """Give the booked hours, else first check plus the usual planned repair if there is a fault [h]."""
-    if ticket.booked_hours is not None:
-        return ticket.booked_hours
-    if ticket.detail is None:
-        return costs.look_hours
-    usual = sum(p * costs.causes[cause].planned_hours for cause, p in ticket.detail.causes)
-    look = ticket.detail.checks[0].minutes / 60
-    return round(look + (ticket.probability_fault or 0.0) * usual, 2)
-
-
 def _line(ticket: Ticket) -> dict[str, Any]:
     return {
         "ticket": ticket.ticket,
@@ -301,26 +290,12 @@ def _changes(
 
 
 def _cost_at_risk(tickets: Iterable[Ticket], costs: CostTable, horizon_days: int) -> dict[str, Any]:
-    """Sum the expected extra cost of waiting: P (unplanned - planned), to the cent of its rows."""
-    rows, variance = [], 0.0
-    for ticket in ranked(tickets):
-        if not is_open(ticket) or ticket.status == "done" or ticket.detail is None:
-            continue
-        p = (ticket.probability_fault or 0.0) * (ticket.probability_crossing or 0.0)
-        extra = costs.unplanned(ticket.detail.causes) - costs.planned(ticket.detail.causes)
-        rows.append({"ticket": ticket.ticket, "probability": p, "sum": round(p * extra, 2)})
-        variance += p * (1 - p) * extra * extra
-    mean = round(sum(float(str(row["sum"])) for row in rows), 2)
-    half = _Z80 * variance**0.5
     return {
-        "mean": mean,
-        "low": round(max(0.0, mean - half), 2),
-        "high": round(mean + half, 2),
+        **asdict(sum_at_risk(tickets, costs)),
         "currency": costs.currency,
         "price_date": costs.price_date.isoformat(),
         "revision": costs.revision,
         "horizon_days": horizon_days,
-        "rows": rows,
     }
 
 

@@ -86,6 +86,42 @@ class CostTable:
         return self.rate * self.look_hours
 
 
+def extra_cost(causes: Sequence[tuple[str, float]], costs: CostTable) -> float:
+    """Give what an unplanned repair costs more than a planned one, over the likely causes [currency].
+
+    Labour counts at the table's price of a workshop hour.
+    """
+    return costs.unplanned(causes) - costs.planned(causes)
+
+
+def cost_at_risk(probability: float, causes: Sequence[tuple[str, float]], costs: CostTable) -> float:
+    """Give what letting a suspicion run to a complaint is expected to cost more than acting now [currency].
+
+    Parameters
+    ----------
+    probability : float
+        P, that the fault is there and leads to a complaint within the horizon: P_fault times P_complaint
+        given a fault. Until enough complaints are on record, leaving the limits or growing to what drivers
+        complain of stands in for the latter; the product is what findings and tickets carry as
+        `probability_30d`. An unconditional complaint rate would count the fault twice.
+    causes : sequence of (code, probability)
+        Ranked causes.
+    costs : CostTable
+        The fleet's.
+
+    Returns
+    -------
+    float
+        P (C_unplanned - C_planned).
+
+    Examples
+    --------
+    >>> round(cost_at_risk(0.5, [("unmetered_air", 1.0)], starting_costs()), 2)
+    152.0
+    """
+    return probability * extra_cost(causes, costs)
+
+
 @cache
 def starting_costs() -> CostTable:
     """Give our starting figures; they have no source and wait to be replaced."""

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import Final
 
 from models.findings import VehicleState
-from service.tickets.costs import CostTable
+from service.tickets.costs import CostTable, cost_at_risk
 from service.tickets.ticket import Priority, Ticket, is_open
 
 DUE_DAYS: Final[Mapping[int, int]] = {1: 7, 2: 14, 3: 30, 4: 60}
@@ -40,10 +40,9 @@ class Stakes:
     Parameters
     ----------
     probability_30d : float
-        Complaint or leaving the limits within 30 days.
+        The fault is there, and leads to a complaint or out of the limits within 30 days.
     probability_crossing : float
-        Leaving the limits within 30 days; stands in for a complaint given a fault until enough
-        complaints are recorded.
+        Leaving the limits within 30 days.
     probability_fault : float
         An inspection would find something.
     consequence : int
@@ -69,13 +68,11 @@ class Stakes:
 def gain_of(stakes: Stakes, costs: CostTable) -> float:
     """Give the expected gain of acting now [currency].
 
-    P (C_unplanned - C_planned) - (1 - P_fault) C_look, with P = P_fault P_comp: the price of running to
-    the complaint, less what looking for nothing costs. An unconditional complaint rate would count
-    the fault twice.
+    P (C_unplanned - C_planned) - (1 - P_fault) C_look: the cost at risk, less what looking for nothing
+    costs.
     """
-    needed = stakes.probability_fault * stakes.probability_crossing
-    saved = costs.unplanned(stakes.causes) - costs.planned(stakes.causes)
-    return needed * saved - (1.0 - stakes.probability_fault) * costs.look()
+    saved = cost_at_risk(stakes.probability_30d, stakes.causes, costs)
+    return saved - (1.0 - stakes.probability_fault) * costs.look()
 
 
 def is_thin(stakes: Stakes) -> bool:

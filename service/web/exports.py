@@ -13,7 +13,9 @@ from dashboards.exports.table import About, Columns
 from ingest.parameters import CODES, FUEL_SYSTEM, PARAMETERS, SWITCHES
 from ingest.records import Vehicle
 from models.findings import Assessment, Finding, Trend
-from service.store import Cost, KeptSnapshot, Work
+from service.schedule.knowledge import fleet_costs
+from service.store import KeptSnapshot, Work
+from service.tickets.costs import CostTable, cost_at_risk, starting_costs
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.ticket import EXPORT_COLUMNS, Ticket, is_open
 from service.web.budget import budget_rows
@@ -192,7 +194,7 @@ def risk_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
     words = vehicle_words(assessment.vehicles, tickets)
     findings = _gravest_by_vehicle(assessment)
     facts = _facts(work)
-    costs = {one.cause: one for one in work.costs()}
+    costs = fleet_costs(work.costs(), starting_costs())
     rows = []
     for state in sorted(assessment.vehicles, key=lambda one: one.vehicle):
         own = by_vehicle.get(state.vehicle, [])
@@ -228,7 +230,7 @@ def _gravity(finding: Finding) -> tuple[bool, float, float]:
     return (finding.tier == "ticket" and not finding.held_back, finding.probability_30d, finding.score)
 
 
-def _stakes(finding: Finding | None, costs: Mapping[str, Cost]) -> Row:
+def _stakes(finding: Finding | None, costs: CostTable | None) -> Row:
     if finding is None:
         nothing = (
             "probability_30d",
@@ -239,7 +241,9 @@ def _stakes(finding: Finding | None, costs: Mapping[str, Cost]) -> Row:
         )
         return {**dict.fromkeys(nothing), "cause_1": "", "currency": ""}
     cause, share = finding.causes[0] if finding.causes else ("", None)
-    cost = cost_at_risk(finding, costs)
+    cost = None
+    if costs is not None:
+        cost = round(cost_at_risk(finding.probability_30d, finding.causes, costs), 2)
     return {
         "probability_30d": finding.probability_30d,
         "probability_crossing": finding.probability_crossing,
@@ -247,32 +251,8 @@ def _stakes(finding: Finding | None, costs: Mapping[str, Cost]) -> Row:
         "cause_1": cause,
         "cause_1_p": share,
         "cost_at_risk": cost,
-        "currency": "" if cost is None else next(iter(costs.values())).currency,
+        "currency": "" if costs is None else costs.currency,
     }
-
-
-def cost_at_risk(finding: Finding, costs: Mapping[str, Cost]) -> float | None:
-    """Give what letting a suspicion run to a complaint is expected to cost more than acting now.
-
-    Parameters
-    ----------
-    finding : Finding
-        With its causes and probabilities.
-    costs : mapping of str to Cost
-        The fleet's cost table by cause; parts and downtime only, hours have no price in it.
-
-    Returns
-    -------
-    float or None
-        [currency]; None where the table does not name every likely cause.
-    """
-    if not costs or any(code not in costs for code, _ in finding.causes):
-        return None
-    dearer = sum(
-        share * (costs[code].unplanned_parts + costs[code].downtime - costs[code].planned_parts)
-        for code, share in finding.causes
-    )
-    return finding.probability_30d * dearer
 
 
 def _snapshot_rows(work: Work, wanted: Wanted, fleet_zone: str) -> Iterator[list[Row]]:

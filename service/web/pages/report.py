@@ -67,7 +67,7 @@ def report_view(body: Body, edges: Edges) -> WeekView:
         closed_at=edges.closed_at,
         late_readings=edges.late_readings,
         counts=Counts(**body["counts"]),
-        needed_hours=_hours(body["coming"]),
+        needed_hours=body["needed_hours"],
         workshop_hours=edges.workshop_hours,
         pull_in=tuple(_line(one) for one in body["coming"]),
         changes=changes_of(body),
@@ -78,12 +78,6 @@ def report_view(body: Body, edges: Edges) -> WeekView:
         events=tuple(_event(one) for one in body["events"]),
         fleet_map=edges.fleet_map,
     )
-
-
-def _hours(coming: list[dict[str, Any]]) -> float | None:
-    """Add up booked hours; unknown as soon as one visit has none."""
-    booked = [one["booked_hours"] for one in coming]
-    return None if None in booked else float(sum(booked))
 
 
 def _day(text: str | None) -> date | None:
@@ -106,7 +100,7 @@ def _line(one: Mapping[str, Any]) -> TicketLine:
         due_by=_day(one["due_by"]),
         booked_on=_day(one["booked_on"]),
         depot=one["depot"],
-        hours=one["booked_hours"],
+        hours=one["hours"],
     )
 
 

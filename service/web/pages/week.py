@@ -19,6 +19,7 @@ from service.schedule.knowledge import fleet_costs
 from service.schedule.weekly import build, holding, week_of
 from service.store import Work
 from service.tickets.costs import CostTable, starting_costs
+from service.tickets.expected import expected_hours, sum_at_risk
 from service.tickets.priority import ranked
 from service.tickets.ticket import Ticket
 from service.web.errors import BadQuery, NotFound
@@ -206,14 +207,6 @@ def _changes(body: Mapping[str, Any]) -> tuple[Change, ...] | None:
     return None if not body or body["first_week"] else changes_of(body)
 
 
-def expected_hours(ticket: Ticket, costs: CostTable) -> float:
-    """Give the workshop hours that a visit is expected to take [h]: booked ones, else by likely cause."""
-    if ticket.booked_hours is not None:
-        return ticket.booked_hours
-    causes = ticket.detail.causes if ticket.detail else ()
-    return sum(share * costs.causes[code].planned_hours for code, share in causes) or costs.look_hours
-
-
 def _hours(tickets: Iterable[Ticket], costs: CostTable) -> float:
     return sum(expected_hours(one, costs) for one in tickets)
 
@@ -252,24 +245,15 @@ def _coverage(situation: Situation, sheets: set[str]) -> CoverageCounts:
 
 
 def _cost(tickets: Iterable[Ticket], costs: CostTable | None) -> CostAtRisk | None:
-    """Add up what open tickets are expected to cost more if they run to a complaint; None without costs.
-
-    The range treats tickets as independent: each either comes or does not (10 % and 90 % points of a normal
-    with the sum's mean and variance; 1.2816 is its 90 % point).
-    """
+    """Add up what open tickets are expected to cost more if they run to a complaint; None without costs."""
     if costs is None:
         return None
-    mean = variance = 0.0
-    for one in tickets:
-        if one.detail is None or one.probability_30d is None:
-            continue
-        dearer = costs.unplanned(one.detail.causes) - costs.planned(one.detail.causes)
-        mean += one.probability_30d * dearer
-        variance += one.probability_30d * (1 - one.probability_30d) * dearer**2
-    spread = 1.2816 * variance**0.5
-    money = Money(mean=mean, low=max(0.0, mean - spread), high=mean + spread, currency=costs.currency)
+    risk = sum_at_risk(tickets, costs)
     return CostAtRisk(
-        sum=money, horizon_days=HORIZON_DAYS, price_date=costs.price_date, revision=costs.revision
+        sum=Money(mean=risk.mean, low=risk.low, high=risk.high, currency=costs.currency),
+        horizon_days=HORIZON_DAYS,
+        price_date=costs.price_date,
+        revision=costs.revision,
     )
 
 

@@ -69,18 +69,26 @@ def test_a_dearer_breakdown_never_lowers_the_gain() -> None:
 def test_the_gain_is_the_sum_of_its_parts() -> None:
     """P (unplanned - planned) less (1 - P_fault) times the cost of looking."""
     costs = starting_costs()
-    needed = 0.8 * 0.4
     saved = costs.unplanned(STAKES.causes) - costs.planned(STAKES.causes)
 
-    assert gain_of(STAKES, costs) == pytest.approx(needed * saved - 0.2 * costs.look())
+    assert gain_of(STAKES, costs) == pytest.approx(0.3 * saved - 0.2 * costs.look())
 
 
 def test_a_loss_is_watched_unless_the_vehicle_may_stall() -> None:
     """Where acting now costs more than it saves the word is Watch; class 1 precedes all the same."""
-    doubtful = replace(STAKES, probability_fault=0.05, probability_crossing=0.05, probability_30d=0.6)
+    doubtful = replace(STAKES, probability_fault=0.25, probability_30d=0.25)
+    dear_look = replace(starting_costs(), look_hours=3.0)
 
-    assert word_for(doubtful, starting_costs()) == "watch"
-    assert word_for(replace(doubtful, consequence=1), starting_costs()) == "pull_in_now"
+    assert word_for(doubtful, starting_costs()) == "plan_this_week"
+    assert word_for(doubtful, dear_look) == "watch"
+    assert word_for(replace(doubtful, consequence=1), dear_look) == "pull_in_now"
+
+
+def test_a_fault_without_limits_has_a_gain_too() -> None:
+    """Where no sheet names a limit nothing can be left, and the fault may still grow into a complaint."""
+    unlimited = replace(STAKES, probability_crossing=0.0)
+
+    assert gain_of(unlimited, starting_costs()) == gain_of(STAKES, starting_costs()) > 0
 
 
 def test_thin_evidence_is_watched_unless_class_1() -> None:

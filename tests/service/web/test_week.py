@@ -1,5 +1,6 @@
 """The week page: now, as it was closed, and as it is known now."""
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
@@ -11,7 +12,8 @@ import pytest
 
 from dashboards.words import SENTENCES
 from service.schedule.engine import Terms
-from service.schedule.weekly import freeze_week, week_of
+from service.schedule.weekly import build, freeze_week, week_of
+from service.store import Cost
 from service.web.pages.report import Edges, report_view
 from service.web.pages.week import monday_of
 from tests.service.web.conftest import Service
@@ -19,6 +21,8 @@ from tests.service.web.fleet import NOW, TODAY, ndjson, snapshot
 
 WEEK = "2031-W10"
 """The week of NOW."""
+
+NEXT = "2031-W11"
 
 SUNDAY = TODAY - 2
 
@@ -31,6 +35,18 @@ def closed(fleet: Service) -> Service:
         assert found is not None
         work.put_assessment(replace(found, day=SUNDAY), NOW - timedelta(days=1))
         assert freeze_week(work, after_day=SUNDAY, now=NOW - timedelta(days=1), terms=Terms()) == WEEK
+        work.commit()
+    return fleet
+
+
+@pytest.fixture
+def later(fleet: Service) -> Service:
+    """Give the fleet with the report of the week after, which knows the ticket of NOW."""
+    with fleet.store.begin() as work:
+        found = work.assessment()
+        assert found is not None
+        work.put_assessment(replace(found, day=SUNDAY + 7), NOW)
+        assert freeze_week(work, after_day=SUNDAY + 7, now=NOW, terms=Terms()) == NEXT
         work.commit()
     return fleet
 
@@ -103,6 +119,7 @@ def test_view_takes_every_key() -> None:
         "week": WEEK,
         "monday": "2031-03-03",
         "counts": counts | {"in_service": 1, "steady": 1},
+        "needed_hours": 0.0,
         "coverage": {"silent": ["a"], **{gap: [] for gap in gaps}},
         "coming": [],
         "changes": [],
@@ -177,3 +194,39 @@ def test_open_week_is_not_compared(fleet: Service) -> None:
 
     assert SENTENCES["not_compared"] in page
     assert SENTENCES["nothing_changed"] not in page
+
+
+def test_closed_week_has_hours(later: Service) -> None:
+    """Hours that nobody booked are estimated in a closed week as in the open one, rows and sum alike."""
+    now = unescape(later.client.get("/week").text)
+    then = unescape(later.client.get(f"/week/{NEXT}").text)
+
+    hours = re.compile(r"should come in this week \(([\d.]+ h);")
+    assert hours.findall(now) == hours.findall(then) != []
+
+
+def test_one_cost_at_risk(later: Service) -> None:
+    """With the fleet's costs the open week, its report made anew and the risk file give the same sum."""
+    cost = Cost(
+        cause="unmetered_air",
+        planned_hours=1.0,
+        unplanned_hours=4.0,
+        planned_parts=50.0,
+        unplanned_parts=70.0,
+        downtime=500.0,
+        currency="NOK",
+        price_date=NOW.date(),
+        revision=1,
+    )
+    assert SENTENCES["no_costs"] in unescape(later.client.get("/week").text)
+    with later.store.begin() as work:
+        work.put_costs([cost], NOW)
+        work.commit()
+        body = build(work, week_of(monday_of(NEXT)), terms=Terms())
+    row = later.client.get("/exports/risk.json").json()[0]
+    page = unescape(later.client.get("/week").text)
+
+    assert body is not None
+    assert row["cost_at_risk"] == body["cost"]["mean"] > 0
+    assert row["currency"] == body["cost"]["currency"] == "NOK"
+    assert f"{row['cost_at_risk']:,.0f}" in page
