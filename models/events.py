@@ -1,11 +1,15 @@
 """Fleet events: what all vehicles of a crowd did at once, reported once instead of as a ticket each."""
 
+from functools import cache
+from itertools import permutations
+from math import sqrt
 from typing import Final
 
 import numpy as np
 
 from models.findings import FleetEvent
 from models.fit import Fit
+from models.mixture import blend_trim_shift
 from models.panel import Fleet
 from models.series import SERIES
 
@@ -18,6 +22,12 @@ MIN_SHIFT_SIGMA: Final = 1.0
 
 MIN_SUPPORT: Final = 20.0
 """Readings of the crowd in the week without which nothing is said."""
+
+BLENDS: Final = (0, 5, 10, 20, 85)
+"""Shares of ethanol in fuels that are sold, by volume [%]."""
+
+_TRIM: Final = "LONGFT"
+_ERRORS: Final = 2.0
 
 
 def fleet_events(fleet: Fleet, fit: Fit, day: int) -> tuple[FleetEvent, ...]:
@@ -54,6 +64,59 @@ def fleet_events(fleet: Fleet, fit: Fit, day: int) -> tuple[FleetEvent, ...]:
                 unit=SERIES[place].unit,
                 shift=round(float(shift[crowd, place]), 4),
                 vehicles=len(members),
+                hint=fuel_hint(
+                    SERIES[place].name,
+                    float(shift[crowd, place]),
+                    float(fit.noise.pooled[place]) / sqrt(float(common.support[crowd, place, now])),
+                ),
             )
         )
     return tuple(events)
+
+
+def fuel_hint(series: str, shift: float, error: float) -> str:
+    """Say whether a shared shift of learned trims has the size of a change of fuel.
+
+    Parameters
+    ----------
+    series : str
+        Name of the series; only learned trims answer to fuel alone.
+    shift : float
+        What the crowd did together [%].
+    error : float
+        Standard error of that shift [%].
+
+    Returns
+    -------
+    str
+        `blend:FROM:TO` with the shares of ethanol [%] of the change that fits best, or empty. A step of equal
+        size between other blends fits as well: the hint gives a size, not the fuel.
+
+    Examples
+    --------
+    >>> fuel_hint("LONGFT1@warm_idle", 4.0, 0.1), fuel_hint("LONGFT1@warm_idle", 12.0, 0.1)
+    ('blend:0:10', '')
+    """
+    if not series.startswith(_TRIM):
+        return ""
+    fitting = [
+        (abs(shift - (low + high) / 2.0), one, other)
+        for one, other, low, high in _blend_bands()
+        if low - _ERRORS * error <= shift <= high + _ERRORS * error
+    ]
+    if not fitting:
+        return ""
+    _, one, other = min(fitting)
+    return f"blend:{one}:{other}"
+
+
+@cache
+def _blend_bands() -> tuple[tuple[int, int, float, float], ...]:
+    """Give, for every change of blend, the least and greatest shift over the ways to meter fuel [%]."""
+    found = []
+    for one, other in permutations(BLENDS, 2):
+        shifts = [
+            float(blend_trim_shift(one / 100.0, other / 100.0, way)) for way in ("mass", "orifice", "volume")
+        ]
+        found.append((one, other, min(shifts), max(shifts)))
+    return tuple(found)

@@ -119,7 +119,10 @@ class Finding:
         Empty, or the reason code why it may not become a ticket (an earlier step of the reading failed,
         too few days, shared by like vehicles).
     notes : tuple of str
-        Codes of circumstances worth a sentence.
+        Circumstances worth a sentence, each a code with its values after colons: `rank_agrees`,
+        `rank_undecided`, `rank_disagrees`, `resting_charge:LOW:HIGH` [%], `charging_slope:SLOPE` [mV/degC],
+        `implausible:SERIES:REASON`, `belief:CAUSE:BEFORE:AFTER` [%], `chance:SHARE` [%],
+        `odd:SERIES:SPREADS:SHARE` [robust spreads, %].
     """
 
     vehicle: str
@@ -163,7 +166,11 @@ class Break:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FleetEvent:
-    """A shift that like vehicles share: reported once, judged on the residual."""
+    """A shift that like vehicles share: reported once, judged on the residual.
+
+    `hint` is empty, or `blend:FROM:TO`: the shift has the size of a change of fuel between these shares of
+    ethanol [%].
+    """
 
     day: int
     scope: str
@@ -171,6 +178,7 @@ class FleetEvent:
     unit: str
     shift: float
     vehicles: int
+    hint: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -206,7 +214,12 @@ class Trend:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assessment:
-    """Everything one evaluation says about the fleet."""
+    """Everything one evaluation says about the fleet.
+
+    `notes` are codes with their values after colons: `chance:WATCHED:CHANCE`, how many findings there are and
+    about how many of them sound vehicles would show by chance; `run_length:MONTHS`, vehicle-months between two
+    false tickets that the owner's wish means.
+    """
 
     day: int
     method: str

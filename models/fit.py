@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from models.adjust import Cells, fit_adjustment, sort_cells
 from models.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
+from models.grouped import order_within
 from models.history import History, build_history, clip_to_neighbours
 from models.noise import Noise, estimate_sigma, estimate_slow
 from models.panel import Daily, Fleet
@@ -230,7 +231,7 @@ def _only(seen: Observations, keep: NDArray[np.bool_]) -> Observations:
 def _own_levels(seen: Observations, value: NDArray[np.float64], vehicles: int) -> NDArray[np.float64]:
     """Median of each vehicle's series, shape (V, S); NaN below three readings."""
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    order = np.lexsort((value, cell))
+    order = order_within(value, cell)
     count = np.bincount(cell, minlength=vehicles * len(SERIES))
     start = np.concatenate(([0], np.cumsum(count)[:-1]))
     level = np.full(len(count), np.nan)

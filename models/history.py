@@ -43,8 +43,9 @@ class History:
         Number of vehicles V.
     pointer : int64 array of shape (V * S * days + 1,)
         Observations before each (vehicle, series, day).
-    running : float64 array of shape (5, k + 1)
-        Running sums of 1, day, day squared, value, day x value over usable observations.
+    running : float64 array of shape (k + 1, 5)
+        Running sums of 1, day, day squared, value, day x value over usable observations; the five lie side
+        by side because they are always read together.
     """
 
     first_day: int
@@ -70,8 +71,14 @@ class History:
 
     def sums(self, low: NDArray[np.int64], high: NDArray[np.int64]) -> Sums:
         """Sum over the observations from pointer `low` up to, not including, `high`."""
-        taken = self.running[:, np.maximum(high, low)] - self.running[:, low]
-        return Sums(count=taken[0], day=taken[1], day_squared=taken[2], value=taken[3], day_value=taken[4])
+        taken = self.running[np.maximum(high, low)] - self.running[low]
+        return Sums(
+            count=taken[..., 0],
+            day=taken[..., 1],
+            day_squared=taken[..., 2],
+            value=taken[..., 3],
+            day_value=taken[..., 4],
+        )
 
 
 def build_history(
@@ -107,8 +114,10 @@ def build_history(
     day = (seen.day - first).astype(np.float64)
     value = np.where(usable, residual, 0.0)
     weight = usable.astype(np.float64)
-    columns = np.stack((weight, weight * day, weight * day**2, value, value * day))
-    running = np.concatenate((np.zeros((5, 1)), np.cumsum(columns, axis=1)), axis=1)
+    running = np.zeros((len(seen) + 1, 5))
+    columns = (weight, weight * day, weight * day**2, value, value * day)
+    for place, column in enumerate(columns):
+        np.cumsum(column, out=running[1:, place])
     return History(first_day=first, days=length, vehicles=vehicles, pointer=pointer, running=running)
 
 

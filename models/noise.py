@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.grouped import order_within
 from models.robust import MAD_CONSISTENCY
 from models.series import SERIES, Observations
 
@@ -143,7 +144,7 @@ def _grouped_scale(
     The larger of what the median and what the 85 % point say: a voltage that is commanded to either of two
     levels has a small median step and large noise.
     """
-    order = np.lexsort((value, group))
+    order = order_within(value, group)
     count = np.bincount(group, minlength=groups)
     start = np.concatenate(([0], np.cumsum(count)[:-1]))
     scale = np.full(groups, np.nan)

@@ -134,9 +134,9 @@ def _own_means(
         history.pointer[base + np.clip(bound - history.first_day, 0, history.days)] for bound in bounds
     )
     middle = np.maximum(middle, origin)
-    count = history.running[0, middle] - history.running[0, origin]
-    total = history.running[3, middle] - history.running[3, origin]
-    since = history.running[0, now] - history.running[0, middle]
+    count = history.running[middle, 0] - history.running[origin, 0]
+    total = history.running[middle, 3] - history.running[origin, 3]
+    since = history.running[now, 0] - history.running[middle, 0]
     return total / np.maximum(count, 1), count.astype(np.int64), since.astype(np.int64)
 
 

@@ -119,8 +119,8 @@ def _against_peers(
     history = scene.fit.history
     now = history.before(verdict.day + 1, vehicle)
     origin = history.before(verdict.start[vehicle], vehicle)
-    count = history.running[0, now] - history.running[0, origin]
-    total = history.running[3, now] - history.running[3, origin]
+    count = history.running[now, 0] - history.running[origin, 0]
+    total = history.running[now, 3] - history.running[origin, 3]
     spread = scene.fit.peers.spread[scene.material.group[vehicle]]
     known = (count >= 7) & np.isfinite(spread)
     root = np.where(known, 1.0 / np.where(np.isfinite(spread), spread, 1.0), 0.0)
