@@ -36,7 +36,7 @@ SHEET: Final = SheetFacts(
 BARE: Final = replace(SHEET, sheet="BARE", limits=())
 """The same engine, no limits."""
 
-SOUND: Final = (
+SOUND: Final[tuple[tuple[str, str, float, float], ...]] = (
     ("LONGFT1", "warm_idle", 1.0, 1.2),
     ("LONGFT1", "cruise", 0.5, 1.4),
     ("IAC", "warm_idle", 32.0, 1.2),

@@ -8,6 +8,7 @@ import pytest
 from ingest.parameters import STATES
 from models.breaks import (
     RELEARN_DAYS,
+    find_moves,
     find_resets,
     list_breaks,
     number_stretches,
@@ -226,3 +227,51 @@ def test_clearing_a_sound_vehicle_raises_nothing() -> None:
 
     assert said.findings == ()
     assert [(item.vehicle, item.reason) for item in said.breaks] == [("V-0003", "memory_cleared")]
+
+
+def _altitude(*pressures: float) -> Town:
+    """Give one vehicle with outside pressures on successive days [kPa]."""
+    town = Town(1, len(pressures), channels=QUIET)
+    town.at("BARO", "warm_idle")[0] = pressures
+    return town
+
+
+def _moves(town: Town) -> list[tuple[int, int, int]]:
+    return [
+        (int(vehicle), int(day) - FIRST_DAY, int(known) - FIRST_DAY)
+        for vehicle, day, known in find_moves(town.daily())
+    ]
+
+
+def test_a_move_to_another_altitude_is_found_once() -> None:
+    """Two days in a row at another outside pressure are a move, told once, known on the second."""
+    assert _moves(_altitude(*[100.0] * 20, *[84.0] * 30)) == [(0, 20, 21)]
+
+
+@pytest.mark.parametrize(
+    "after",
+    [
+        (84.0, 100.0, 84.0, 100.0),
+        (98.0, 98.0, 98.0, 98.0),
+        (84.0, 116.0, 100.0, 100.0),
+    ],
+    ids=["a day trip", "weather", "a confused sensor"],
+)
+def test_what_is_no_move(after: tuple[float, ...]) -> None:
+    """Day trips, weather and a sensor that reads now high now low are no moves."""
+    assert _moves(_altitude(*[100.0] * 20, *after, *[100.0] * 10)) == []
+
+
+def test_manifold_pressure_at_rest_stands_in_for_a_barometer() -> None:
+    """Where no barometer is reported the manifold with the engine off tells the altitude."""
+    town = Town(2, 40, channels=(*QUIET, ("MAP", "koeo", 100.0, 0.3), ("MAP", "warm_idle", 32.0, 0.3)))
+    town.at("MAP", "koeo")[1, 25:] -= 16.0
+
+    assert _moves(town) == [(1, 25, 26)]
+
+
+@pytest.mark.parametrize("days", [1, 11])
+def test_too_short_a_history_knows_no_move(days: int) -> None:
+    """Ten days must have shown where the vehicle lived before."""
+    assert _moves(_altitude(*[100.0] * (days - 1), 84.0)) == []
+    assert _moves(Town(2, 30, channels=QUIET)) == []
