@@ -25,9 +25,11 @@ class SeriesReading:
     direction : {"up", "down"}
         Way it moved.
     baseline, level : float
-        Own normal before the change and estimate on the evaluation day.
+        Own normal before the change and estimate on the day of the newest reading.
     baseline_from, baseline_to : int
         Days between which the baseline's readings lie.
+    recent_to : int
+        Day of the newest reading; `level` speaks of that day.
     baseline_days, recent_days : int
         Days with readings behind `baseline` and behind `level`.
     noise : float
@@ -77,6 +79,7 @@ class SeriesReading:
     peers_low: float | None = None
     peers_high: float | None = None
     peers: int = 0
+    recent_to: int = 0
     segment_from: int = 0
     segment_reason: str = "first_data"
 

@@ -18,6 +18,7 @@ from models.series import SERIES
 AGES: Final = np.array(LAGS, dtype=np.float64)
 _RELATIVE: Final = np.array([series.name.startswith("ln ") for series in SERIES])
 _TEMPLATE_AGE: Final = np.array([lag for lag, _ in TEMPLATES])
+_TEMPLATE_IS_RAMP: Final = np.array([shape == "ramp" for _, shape in TEMPLATES])
 _PEERS_AT_LEAST: Final = 8
 
 MOVED: Final = 2.5
@@ -58,6 +59,8 @@ class Described:
     upward : bool array of shape (n,)
     before, since : int64 arrays of shape (n,)
         Readings before and since the onset within the running segment.
+    newest : int64 array of shape (n,)
+        Day of the newest reading.
     """
 
     baseline: NDArray[np.float64]
@@ -69,6 +72,7 @@ class Described:
     upward: NDArray[np.bool_]
     before: NDArray[np.int64]
     since: NDArray[np.int64]
+    newest: NDArray[np.int64]
 
 
 def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.float64]) -> Described:
@@ -90,9 +94,10 @@ def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.f
     outlook = imagine(ramps, roots, AGES, ratio)
     low, high = scene.bands.low[group, series], scene.bands.high[group, series]
     side = verdict.outside[vehicle, series]
-    shift = np.where(
-        (side != 0) & (shift == 0), _newest_medians(scene, verdict, vehicle, series) - level - mean, shift
-    )
+    place = _newest_places(scene, verdict, vehicle, series)
+    newest = scene.material.seen.day[place].astype(np.int64)
+    shift = shift * _grown_by(newest, onset, chosen.template)
+    shift = np.where((side != 0) & (shift == 0), scene.medians.value[place] - level - mean, shift)
     upward = np.where((side != 0) & (np.abs(chosen.z) < MOVED), side > 0, shift >= 0)
     baseline = level + mean
     days = days_to_limit(outlook, baseline, low, high, upward)
@@ -106,17 +111,26 @@ def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.f
         upward=upward,
         before=before,
         since=since,
+        newest=newest,
     )
 
 
-def _newest_medians(
-    scene: Scene, verdict: Verdict, vehicle: NDArray[np.int64], series: NDArray[np.int64]
+def _grown_by(
+    newest: NDArray[np.int64], onset: NDArray[np.int64], template: NDArray[np.int64]
 ) -> NDArray[np.float64]:
-    """Median of the newest comparable readings, which the sheet's band was held against."""
+    """Share of a ramp's shift that the newest reading has seen: silence is not drawn on into the future."""
+    share = np.clip((newest - onset) / _TEMPLATE_AGE[template], 0.0, 1.0)
+    return np.where(_TEMPLATE_IS_RAMP[template], share, 1.0)
+
+
+def _newest_places(
+    scene: Scene, verdict: Verdict, vehicle: NDArray[np.int64], series: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Place of the newest observation of each series up to the day."""
     history = scene.fit.history
     day = np.clip(verdict.day + 1 - history.first_day, 0, history.days)
     newest = history.pointer[(vehicle * len(SERIES) + series) * history.days + day] - 1
-    return np.asarray(scene.medians.value[np.maximum(newest, 0)])
+    return np.asarray(np.maximum(newest, 0))
 
 
 def _own_means(
@@ -174,6 +188,7 @@ def write_readings(
                 baseline_to=max(onset, start),
                 baseline_days=int(described.before[row]),
                 recent_days=int(described.since[row]),
+                recent_to=int(described.newest[row]),
                 noise=shown.change(scene.fit.noise.sigma[vehicle, place]),
                 drift_per_week=shown.change(slope[row, 1]),
                 drift_low=shown.change(slope[row, 0]),

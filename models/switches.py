@@ -38,7 +38,7 @@ class Runs:
     ----------
     nats : float64 array of shape (k,)
     begun : int32 array of shape (k,)
-        Day of the run's first reading.
+        Day of the run's first reading; 0 without evidence.
     """
 
     nats: NDArray[np.float64]
@@ -66,7 +66,7 @@ def find_runs(material: Material, fit: Fit) -> Runs:
     total = np.cumsum(worth)
     base = np.where(last_off >= start, total[np.maximum(last_off, 0)], 0.0)
     nats[row] = np.where((before >= BEFORE) & (value >= 1.0), total - base, 0.0)
-    begun[row] = seen.day[row][np.minimum(last_off + 1, len(row) - 1)]
+    begun[row] = np.where(nats[row] > 0, seen.day[row][np.minimum(last_off + 1, len(row) - 1)], 0)
     return Runs(nats=nats, begun=begun)
 
 
