@@ -19,7 +19,7 @@ class Point:
     excluded: Annotated[
         str, "Why it does not count, as a code of `words.EXCLUDED`; empty when it counts."
     ] = ""
-    late: Annotated[bool, "Received only after its week had been closed."] = False
+    late: Annotated[bool, "Received more than two days after it was taken."] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

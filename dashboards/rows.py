@@ -54,11 +54,11 @@ class TicketLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Learning:
-    """A series that has too few readings for a baseline."""
+    """A series, or a whole operating state, that has too few readings for a baseline."""
 
-    series: Annotated[str, "Name of the series, `FORMULA@state`."]
-    have: Annotated[int, "Valid readings so far."]
-    need: Annotated[int, "Readings that a baseline takes."]
+    series: Annotated[str, "Name of the series, `FORMULA@state`; `@state` counts days in that state."]
+    have: Annotated[int, "Valid readings, or days, so far."]
+    need: Annotated[int, "How many a baseline takes."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,7 +69,12 @@ def learning_sentence(learning: Learning) -> str:
     --------
     >>> learning_sentence(Learning(series="IAC@warm_idle", have=3, need=20))
     'Learning: 3 of 20 readings of IAC (warm idle)'
+    >>> learning_sentence(Learning(series="@warm_idle", have=3, need=20))
+    'Learning: 3 of 20 days with readings at warm idle'
     """
+    if learning.series.startswith("@"):
+        state = say(STATES, learning.series[1:])
+        return f"Learning: {learning.have} of {learning.need} days with readings at {state}"
     formula, state = split(learning.series)
     return f"Learning: {learning.have} of {learning.need} readings of {formula} ({say(STATES, state)})"
 

@@ -13,6 +13,7 @@ from service.store.errors import (
 )
 from service.store.store import Store, open_store
 from service.store.values import (
+    Circumstances,
     Cost,
     Exposure,
     FrozenReport,
@@ -36,6 +37,7 @@ from service.store.work import Work
 __all__ = [
     "AlreadyThere",
     "BadCursor",
+    "Circumstances",
     "Cost",
     "Exposure",
     "FrozenReport",

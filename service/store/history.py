@@ -15,7 +15,7 @@ from service.store.errors import NotFound
 from service.store.paging import check_limit, read_cursor, write_cursor
 from service.store.tables import PARAMETER_COLUMNS, SNAPSHOT, SWITCH_COLUMNS, VEHICLE, VEHICLE_DEVICE
 from service.store.unit import Unit
-from service.store.values import Exposure, KeptSnapshot, LastSeen, Page
+from service.store.values import Circumstances, Exposure, KeptSnapshot, LastSeen, Page
 from service.store.zones import DAY_US, WIDEST_OFFSET_US, local_days
 
 _LIST: Final = "snapshots"
@@ -62,6 +62,27 @@ class History(Unit):
             state=found.state,
             values=found.values,
             switches=found.switches,
+        )
+
+    def circumstances(self, vehicle: str, from_day: int, to_day: int) -> Circumstances:
+        """Give odometer and time of arrival of the rows that `readings` gives for the same days."""
+        number = self._vehicle_numbers([vehicle]).get(vehicle)
+        if number is None:
+            raise NotFound("vehicle", vehicle)
+        query = (
+            select(SNAPSHOT.c.odometer_km, SNAPSHOT.c.received_us)
+            .where(
+                SNAPSHOT.c.vehicle_no == number,
+                SNAPSHOT.c.taken_us >= from_day * DAY_US - WIDEST_OFFSET_US,
+                SNAPSHOT.c.taken_us < (to_day + 1) * DAY_US + WIDEST_OFFSET_US,
+                SNAPSHOT.c.day.between(from_day, to_day),
+            )
+            .order_by(SNAPSHOT.c.taken_us, SNAPSHOT.c.identity)
+        )
+        rows = self._connection.execute(query).all()
+        return Circumstances(
+            odometer_km=np.array([row.odometer_km for row in rows], dtype=np.float64),
+            received_us=np.array([row.received_us for row in rows], dtype=np.int64),
         )
 
     def snapshots(

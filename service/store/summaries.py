@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from sqlalchemy import delete, func, select, tuple_
 
-from ingest.parameters import CODES, SWITCHES
+from ingest.parameters import CODES, STATES, SWITCHES
 from models.panel import Daily, Readings
 from service.store.binary import read_fixed, write_fixed
 from service.store.columnar import copy_out, joined, read_readings
@@ -118,6 +118,20 @@ class Summaries(Sheets):
             values=values[order, : len(CODES)].astype(np.float64),
             switched_on=values[order, len(CODES) :].astype(np.float64),
         )
+
+    def days_in_state(self, state: str, vehicles: Sequence[str], *, up_to_day: int) -> dict[str, int]:
+        """Count the days on which each vehicle had readings in an operating state, up to a local day."""
+        query = (
+            select(VEHICLE.c.vehicle, func.count())
+            .join(DAILY, DAILY.c.vehicle_no == VEHICLE.c.vehicle_no)
+            .where(DAILY.c.state == STATES.index(state), DAILY.c.day <= up_to_day)
+            .group_by(VEHICLE.c.vehicle)
+        )
+        found: dict[str, int] = dict.fromkeys(vehicles, 0)
+        for some in chunks(vehicles, PARAMETERS_PER_STATEMENT):
+            for name, count in self._connection.execute(query.where(VEHICLE.c.vehicle.in_(some))):
+                found[name] = count
+        return found
 
     def day_range(self) -> tuple[int, int] | None:
         """Give the first and last local day with a summary; None where there is none."""

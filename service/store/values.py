@@ -5,6 +5,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Generic, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ingest.batch import Refusal
 
 T = TypeVar("T")
@@ -139,6 +142,22 @@ class LastSeen:
     received_at: datetime | None
     odometer_km: float | None
     device: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Circumstances:
+    """What belongs to the rows of `Readings` beside their values; n rows in the same order.
+
+    Parameters
+    ----------
+    odometer_km : float64 array of shape (n,)
+        NaN where not reported [km].
+    received_us : int64 array of shape (n,)
+        When each was received [microseconds since 1970-01-01T00:00Z].
+    """
+
+    odometer_km: NDArray[np.float64]
+    received_us: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

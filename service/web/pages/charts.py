@@ -1,21 +1,24 @@
-"""Readings of one series as facts to draw."""
+"""Charts of one vehicle: what they have in common, loaded once, and the drawing of one series."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
-from dashboards.chart import Chart, Mark, Point
+from dashboards.chart import Axis, Chart, Mark, Point
 from dashboards.charting import build_chart
-from ingest.parameters import CLOSED_LOOP, COLUMN, STATES
-from models.findings import SeriesReading
-from models.panel import Daily, Readings
-from models.series import SERIES, Series
-from service.store import KeptWork
+from models.breaks import UNTOLD
+from models.causes import bears_on
+from models.findings import Assessment, SeriesReading
+from models.panel import Readings
+from models.series import SERIES
+from service.store import Circumstances, KeptWork, Work
+from service.tickets.ticket import Detail
+from service.web.pages.points import points_of
+from service.web.query import number_day
+from service.web.shell import Shell
 from service.web.wire import day_date
 
 SHOWN_DAYS: Final = 182
@@ -24,9 +27,11 @@ SHOWN_DAYS: Final = 182
 MARKED_KINDS: Final = ("repair", "memory_cleared", "battery_replaced", "no_fault_found", "complaint")
 """Kinds of work that a chart marks."""
 
-_TRIMS: Final = ("LONGFT1", "LONGFT2", "SHRTFT1", "SHRTFT2")
+RESETS: Final = frozenset({"memory_cleared", "battery_replaced"})
+"""Work and breaks after which the engine computer learns anew."""
+
 _BY_NAME: Final = {series.name: series for series in SERIES}
-_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
+_LEARNED: Final = np.array([series.learned for series in SERIES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,41 +46,120 @@ class Background:
         The vehicle's.
     readings : Readings
         Its snapshots, sorted by time.
+    circumstances : Circumstances
+        Odometer and time of arrival of the same rows.
+    resets : tuple of int
+        Days after which the engine computer learned anew [days since 1970-01-01].
     sheet, revision, source
         Spec sheet in force; empty and None without one: then no limit is drawn.
     marks : tuple of Mark
         Work done and new beginnings.
+    axis : {"date", "km"}
+        What the pictures run by.
     """
 
     vehicle: str
     zone: ZoneInfo
     readings: Readings
+    circumstances: Circumstances
+    resets: tuple[int, ...] = ()
     sheet: str = ""
     revision: int | None = None
     source: str = ""
     marks: tuple[Mark, ...] = ()
+    axis: Axis = "date"
 
 
-def work_marks(records: Iterable[KeptWork], first_day: int) -> tuple[Mark, ...]:
-    """Mark the work done since a day; parts and notes stay out of pictures."""
-    return tuple(
-        Mark(on=day_date(record.day), kind=record.kind)
-        for record in records
-        if record.kind in MARKED_KINDS and record.day >= first_day
+def load_background(
+    shell: Shell,
+    work: Work,
+    vehicle: str,
+    zone: ZoneInfo,
+    said: Assessment | None,
+    records: Sequence[KeptWork],
+    detail: Detail | None = None,
+) -> Background:
+    """Load what the charts of a vehicle have in common: half a year of readings, work done, sheet.
+
+    Parameters
+    ----------
+    shell : Shell
+        For the clock.
+    work : Work
+        Unit of work of the request.
+    vehicle : str
+        The fleet's own number.
+    zone : ZoneInfo
+        The vehicle's.
+    said : Assessment or None
+        The newest evaluation: it has found losses of memory that nobody recorded.
+    records : sequence of KeptWork
+        Its work.
+    detail : Detail or None
+        Evidence whose sheet is shown, as it was when it was judged.
+
+    Returns
+    -------
+    Background
+        Without a sheet, no limit is drawn.
+    """
+    last_day = number_day(shell.clock.now().astimezone(zone).date())
+    first_day = last_day - SHOWN_DAYS
+    readings = work.readings(vehicle, first_day, last_day)
+    circumstances = work.circumstances(vehicle, first_day, last_day)
+    return Background(
+        vehicle=vehicle,
+        zone=zone,
+        readings=readings,
+        circumstances=circumstances,
+        resets=reset_days(vehicle, records, said),
+        sheet="" if detail is None else detail.versions.sheet,
+        revision=None if detail is None else detail.versions.revision,
+        source="" if detail is None else detail.versions.source,
+        marks=work_marks(records, first_day, readings, circumstances),
     )
 
 
-def as_rows(readings: Readings) -> Daily:
-    """Take each reading for a day of its own: the formulas of the series then apply to it."""
-    switched = np.where(readings.switches < 0, np.nan, readings.switches.astype(np.float64))
-    return Daily(
-        vehicle=readings.vehicle,
-        day=readings.day,
-        state=readings.state,
-        readings=np.ones(len(readings), dtype=np.int32),
-        values=readings.values,
-        switched_on=switched,
-    )
+def reset_days(vehicle: str, records: Iterable[KeptWork], said: Assessment | None) -> tuple[int, ...]:
+    """Give the days on which the engine computer began to learn anew, recorded or found; sorted.
+
+    Parameters
+    ----------
+    vehicle : str
+        The fleet's own number.
+    records : iterable of KeptWork
+        Its work. A repair counts where it changes what is learned.
+    said : Assessment or None
+        Its breaks count.
+    """
+    days = {record.day for record in records if record.kind in RESETS or _is_relearned(record)}
+    if said is not None:
+        days |= {one.day for one in said.breaks if one.vehicle == vehicle and one.reason in RESETS}
+    return tuple(sorted(days))
+
+
+def _is_relearned(record: KeptWork) -> bool:
+    if record.kind != "repair" or record.cause in UNTOLD:
+        return False
+    return bool((bears_on(record.cause) & _LEARNED).any())
+
+
+def work_marks(
+    records: Iterable[KeptWork], first_day: int, readings: Readings, circumstances: Circumstances
+) -> tuple[Mark, ...]:
+    """Mark the work done since a day; parts and notes stay out of pictures.
+
+    The odometer then is that of the newest reading by the day; None where there is none.
+    """
+    known = np.flatnonzero(np.isfinite(circumstances.odometer_km))
+    day, odometer = readings.day[known], circumstances.odometer_km[known]
+    found = []
+    for record in records:
+        if record.kind in MARKED_KINDS and record.day >= first_day:
+            place = int(np.searchsorted(day, record.day, side="right")) - 1
+            km = float(odometer[place]) if place >= 0 else None
+            found.append(Mark(on=day_date(record.day), kind=record.kind, odometer_km=km))
+    return tuple(found)
 
 
 def draw_chart(facts: SeriesReading, background: Background) -> Chart:
@@ -94,42 +178,19 @@ def draw_chart(facts: SeriesReading, background: Background) -> Chart:
         A series that is no longer followed has no points.
     """
     series = _BY_NAME.get(facts.series)
-    points = () if series is None else _points(series, facts, background)
+    points: tuple[Point, ...] = ()
+    if series is not None:
+        points = points_of(
+            series,
+            facts,
+            background.readings,
+            background.circumstances,
+            resets=background.resets,
+            zone=background.zone,
+        )
     sheet = None
     if background.sheet and background.revision is not None:
         sheet = (background.sheet, background.revision, background.source)
-    return build_chart(background.vehicle, facts, points, sheet=sheet, marks=background.marks)
-
-
-def _points(series: Series, facts: SeriesReading, background: Background) -> tuple[Point, ...]:
-    rows = as_rows(background.readings)
-    values = series.formula(rows)
-    wanted = np.isin(rows.state, [STATES.index(state) for state in series.states]) & np.isfinite(values)
-    excluded = _excluded(series, facts, background.readings)
-    return tuple(
-        Point(
-            at=_moment(int(background.readings.taken_us[place]), background.zone),
-            value=float(values[place]),
-            excluded=excluded[place],
-        )
-        for place in np.flatnonzero(wanted).tolist()
+    return build_chart(
+        background.vehicle, facts, points, sheet=sheet, marks=background.marks, axis=background.axis
     )
-
-
-def _moment(taken_us: int, zone: ZoneInfo) -> datetime:
-    return (_EPOCH + timedelta(microseconds=taken_us)).astimezone(zone)
-
-
-def _excluded(series: Series, facts: SeriesReading, readings: Readings) -> Sequence[str]:
-    """Say which readings the comparison leaves out, and why; empty where it joins them."""
-    found = np.full(len(readings), "", dtype=object)
-    if series.parameter in _TRIMS:
-        found[_is_open_loop(readings)] = "open_loop"
-    found[readings.day < facts.segment_from] = "before_repair"
-    return [str(one) for one in found]
-
-
-def _is_open_loop(readings: Readings) -> NDArray[np.bool_]:
-    status = readings.values[:, COLUMN["FUELSYS1"]]
-    found: NDArray[np.bool_] = np.isfinite(status) & (status != CLOSED_LOOP)
-    return found

@@ -18,7 +18,10 @@ from dashboards.coverage import (
     SheetGap,
     UnknownName,
 )
+from dashboards.rows import Learning
 from ingest.records import Vehicle
+from models.coverage import LEARNING_DAYS
+from models.findings import Assessment
 from service.store import KeptRefusal, Work
 from service.store import UnknownName as KeptName
 from service.web.pages.frames import make_frame, show
@@ -48,7 +51,8 @@ def coverage_page(request: Request) -> HTMLResponse:
     with shell.store.begin(readonly=True) as work:
         situation = load_situation(shell, work)
         sheets = {one.sheet for one in work.sheets()}
-        view = make_view(situation, sheets, _load_refusals(work))
+        learned = count_learned(work, situation.newest.assessment)
+        view = make_view(situation, sheets, _load_refusals(work), learned)
     frame = make_frame(
         request, "Coverage", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to
     )
@@ -71,7 +75,18 @@ def _load_refusals(work: Work) -> Refusals:
     return Refusals(counts=work.refusal_counts(), newest=newest, names=work.unknown_names())
 
 
-def make_view(situation: Situation, sheets: set[str], refusals: Refusals) -> CoverageView:
+def count_learned(work: Work, said: Assessment | None, vehicle: str = "") -> dict[str, Learning]:
+    """Count how far the baselines of learning vehicles have come, of one vehicle or all that learn."""
+    if said is None:
+        return {}
+    names = [one.vehicle for one in said.vehicles if one.word == "learning" and vehicle in ("", one.vehicle)]
+    days = work.days_in_state("warm_idle", names, up_to_day=said.day) if names else {}
+    return {name: Learning(series="@warm_idle", have=have, need=LEARNING_DAYS) for name, have in days.items()}
+
+
+def make_view(
+    situation: Situation, sheets: set[str], refusals: Refusals, learned: Mapping[str, Learning]
+) -> CoverageView:
     """Put the page together.
 
     Parameters
@@ -82,13 +97,15 @@ def make_view(situation: Situation, sheets: set[str], refusals: Refusals) -> Cov
         Names of the sheets on file.
     refusals : Refusals
         What was refused.
+    learned : mapping of str to Learning
+        How far each learning vehicle has come.
 
     Returns
     -------
     CoverageView
         Vehicles that stopped together are one notice and stay in the list.
     """
-    lines = [_line(one, situation) for one in situation.vehicles if gap_of(one.vehicle, situation)]
+    lines = [_line(one, situation, learned) for one in situation.vehicles if gap_of(one.vehicle, situation)]
     lines.sort(key=lambda line: (_ORDER.index(line.kind), line.vehicle))
     return CoverageView(
         counts=count_words(situation.words.values()),
@@ -131,7 +148,7 @@ def gap_of(vehicle: str, situation: Situation) -> Gap | None:
     return "unusable" if state.reason in _UNUSABLE else "partial"
 
 
-def _line(vehicle: Vehicle, situation: Situation) -> CoverageLine:
+def _line(vehicle: Vehicle, situation: Situation, learned: Mapping[str, Learning]) -> CoverageLine:
     state = situation.states.get(vehicle.vehicle)
     seen = situation.seen.get(vehicle.vehicle)
     taken = None if seen is None else seen.taken_at
@@ -145,6 +162,7 @@ def _line(vehicle: Vehicle, situation: Situation) -> CoverageLine:
         reason=reason,
         last_reading_on=None if taken is None else taken.astimezone(situation.zone).date(),
         missing=_MISSING.get(reason, ()),
+        learning=(learned[vehicle.vehicle],) if vehicle.vehicle in learned else (),
     )
 
 

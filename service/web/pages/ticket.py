@@ -26,11 +26,11 @@ from service.store import Work
 from service.tickets.rules import Rules
 from service.tickets.sentence import describe
 from service.tickets.ticket import Detail, Ticket, TicketEvent
-from service.web.pages.charts import SHOWN_DAYS, Background, draw_chart, work_marks
+from service.web.pages.charts import Background, draw_chart, load_background
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import days_late, problem_of, urgency_of
 from service.web.query import number_day
-from service.web.shell import Shell, shell_of
+from service.web.shell import shell_of
 
 router = APIRouter()
 
@@ -61,49 +61,16 @@ def _load(request: Request, number: str) -> tuple[TicketView, Frame]:
         ticket = work.ticket(number)
         events = work.ticket_events(number)
         zone = ZoneInfo(work.vehicle_zone(ticket.vehicle))
-        background = load_background(shell, work, ticket.vehicle, zone, ticket.detail)
-        links = _load_links(work, ticket)
         newest = shell.memory.newest(work)
+        records = work.work_records(vehicle=ticket.vehicle)
+        background = load_background(
+            shell, work, ticket.vehicle, zone, newest.assessment, records, ticket.detail
+        )
+        links = _load_links(work, ticket)
     today = shell.clock.now().astimezone(zone).date()
     view = make_view(ticket, events, background, links, today=today, units=units_of(request))
     title = f"{ticket.vehicle}: {problem_of(ticket)}"
     return view, make_frame(request, title, assessed_at=newest.made_at, zone=str(zone))
-
-
-def load_background(
-    shell: Shell, work: Work, vehicle: str, zone: ZoneInfo, detail: Detail | None = None
-) -> Background:
-    """Load what the charts of a vehicle have in common: half a year of readings, sheet and work done.
-
-    Parameters
-    ----------
-    shell : Shell
-        For the clock.
-    work : Work
-        Unit of work of the request.
-    vehicle : str
-        The fleet's own number.
-    zone : ZoneInfo
-        The vehicle's.
-    detail : Detail or None
-        Evidence whose sheet is shown, as it was when it was judged.
-
-    Returns
-    -------
-    Background
-        Without a sheet, no limit is drawn.
-    """
-    last_day = number_day(shell.clock.now().astimezone(zone).date())
-    first_day = last_day - SHOWN_DAYS
-    return Background(
-        vehicle=vehicle,
-        zone=zone,
-        readings=work.readings(vehicle, first_day, last_day),
-        sheet="" if detail is None else detail.versions.sheet,
-        revision=None if detail is None else detail.versions.revision,
-        source="" if detail is None else detail.versions.source,
-        marks=work_marks(work.work_records(vehicle=vehicle, from_day=first_day), first_day),
-    )
 
 
 def _load_links(work: Work, ticket: Ticket) -> tuple[TicketLink, ...]:

@@ -1,6 +1,7 @@
 """The vehicle page, whole or held to one series."""
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
@@ -9,8 +10,9 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse
 
+from dashboards.chart import Axis
 from dashboards.frame import Units
-from dashboards.rows import TicketLine
+from dashboards.rows import Learning, TicketLine
 from dashboards.series import series_name
 from dashboards.vehicle import Segment, SheetField, Suspicion, VehicleView, WorkDone
 from ingest.parameters import STATES
@@ -23,10 +25,10 @@ from service.tickets.sentence import evidence
 from service.tickets.ticket import Ticket, is_open
 from service.web.errors import NotFound
 from service.web.memory import Newest
-from service.web.pages.charts import Background, draw_chart
+from service.web.pages.charts import Background, draw_chart, load_background
+from service.web.pages.coverage import count_learned
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
-from service.web.pages.ticket import load_background
 from service.web.query import choose
 from service.web.shell import Shell, shell_of
 from service.web.urgency import as_urgency
@@ -36,6 +38,8 @@ router = APIRouter()
 
 CHARTS: Final = 8
 """Charts of a vehicle, the loudest series first; the others are one click away; chosen by us."""
+
+_AXES: Final[Mapping[str, Axis]] = {"date": "date", "km": "km"}
 
 _SHEET_TEXT: Final = (
     ("fuel", "Fuel", ""),
@@ -73,6 +77,8 @@ class VehicleFacts:
         Newest reading.
     background : Background
         For the charts.
+    learning : tuple of Learning
+        How far its baseline has come, while it is learned.
     chosen : str
         Series shown alone, `PARAMETER@state`; empty for all.
     """
@@ -85,6 +91,7 @@ class VehicleFacts:
     work: tuple[KeptWork, ...]
     seen: LastSeen | None
     background: Background
+    learning: tuple[Learning, ...]
     chosen: str
 
 
@@ -93,10 +100,10 @@ class VehicleFacts:
 def trend_page(
     request: Request, vehicle: str, parameter: str, state: str, axis: str = "date"
 ) -> HTMLResponse:
-    """Show one series of a vehicle alone; by date only, readings carry no distance here yet."""
+    """Show one series of a vehicle alone, by date or by distance."""
     choose("state", state, STATES)
-    choose("axis", axis, ("date", "km"))
-    return _answer(request, vehicle, f"{parameter}@{state}")
+    choose("axis", axis, tuple(_AXES))
+    return _answer(request, vehicle, f"{parameter}@{state}", _AXES[axis])
 
 
 @router.get("/vehicles/{vehicle:path}")
@@ -105,11 +112,12 @@ def vehicle_page(request: Request, vehicle: str) -> HTMLResponse:
     return _answer(request, vehicle, "")
 
 
-def _answer(request: Request, name: str, chosen: str) -> HTMLResponse:
+def _answer(request: Request, name: str, chosen: str, axis: Axis = "date") -> HTMLResponse:
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         vehicle = work.vehicle(name)
         facts = _load(shell, work, vehicle, chosen)
+        facts = replace(facts, background=replace(facts.background, axis=axis))
     if chosen and not _chosen_trends(facts):
         raise NotFound(f"followed series of vehicle '{name}'", chosen)
     title = name if not chosen else f"{name}: {series_name(chosen)}"
@@ -129,7 +137,9 @@ def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFac
     name = vehicle.vehicle
     zone = ZoneInfo(work.vehicle_zone(name))
     sheet = next((one for one in work.sheets() if one.sheet == vehicle.spec_sheet), None)
-    background = load_background(shell, work, name, zone)
+    newest = shell.memory.newest(work)
+    records = work.work_records(vehicle=name)
+    background = load_background(shell, work, name, zone, newest.assessment, records)
     if sheet is not None:
         background = replace(background, sheet=sheet.sheet, revision=sheet.revision, source=sheet.source)
     return VehicleFacts(
@@ -137,8 +147,9 @@ def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFac
         sheet=sheet,
         tickets=work.tickets(vehicle=name),
         trends=work.trends(vehicle=name),
-        newest=shell.memory.newest(work),
-        work=work.work_records(vehicle=name),
+        newest=newest,
+        learning=tuple(count_learned(work, newest.assessment, name).values()),
+        work=records,
         seen=next((one for one in work.last_seen() if one.vehicle == name), None),
         background=background,
         chosen=chosen,
@@ -191,8 +202,8 @@ def make_view(facts: VehicleFacts, units: Units, today: date) -> VehicleView:
         suspicions=_suspicions(facts, current, units),
         charts=tuple(draw_chart(one.reading, facts.background) for one in _chosen_trends(facts)),
         chosen=facts.chosen,
-        axis="date",
-        learning=(),
+        axis=facts.background.axis,
+        learning=facts.learning,
         not_here=_absent(sheet),
         segments=_segments(said, vehicle.vehicle, facts.trends),
         work=tuple(_work_done(one, zone) for one in reversed(facts.work)),
@@ -222,10 +233,19 @@ def _lines(tickets: Sequence[Ticket], today: date, zone: ZoneInfo) -> tuple[Tick
 
 
 def _chosen_trends(facts: VehicleFacts) -> list[Trend]:
-    loudest = sorted(facts.trends, key=lambda one: -abs(one.reading.strength))
-    if not facts.chosen:
-        return loudest[:CHARTS]
-    return [one for one in loudest if one.reading.series == facts.chosen]
+    """Order the series: those that open tickets lead with, then the loudest, then by name."""
+    if facts.chosen:
+        return [one for one in facts.trends if one.reading.series == facts.chosen]
+    current = ranked(one for one in facts.tickets if is_open(one) and one.detail is not None)
+    leads = [one.detail.readings[0].series for one in current if one.detail]
+
+    def place(trend: Trend) -> tuple[int, float, str]:
+        reading = trend.reading
+        first = leads.index(reading.series) if reading.series in leads else len(leads)
+        loud = 0.0 if math.isnan(reading.strength) else abs(reading.strength)
+        return first, -loud, reading.series
+
+    return sorted(facts.trends, key=place)[:CHARTS]
 
 
 def sheet_fields(sheet: SpecSheet) -> tuple[SheetField, ...]:

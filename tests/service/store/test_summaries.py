@@ -164,3 +164,38 @@ def test_other_layout_is_folded_anew(fleet: Store, make_arrival: MakeArrival) ->
     assert len(load(fleet)) == 0
     assert fleet.fold_all(summarise) > 0
     assert_same(before, load(fleet))
+
+
+def test_circumstances_follow_the_readings(fleet: Store, make_arrival: MakeArrival) -> None:
+    """Odometer and time of arrival come row for row with the readings of the same days."""
+    noon = datetime(2031, 3, 4, 18, 0, tzinfo=UTC)
+    send(fleet, make_arrival([noon + timedelta(days=day) for day in (3, 0, 1)], vehicles="V-2"))
+    day = (noon.date() - datetime(1970, 1, 1, tzinfo=UTC).date()).days
+
+    with fleet.begin(readonly=True) as work:
+        readings = work.readings("V-2", day, day + 1)
+        found = work.circumstances("V-2", day, day + 1)
+        kept = work.snapshots(vehicle="V-2").rows
+
+    assert len(readings) == len(found.odometer_km) == 2
+    by_time = {int(one.taken_at.timestamp() * 1e6): one.odometer_km for one in kept}
+    assert found.odometer_km.tolist() == [by_time[taken] for taken in readings.taken_us.tolist()]
+    assert set(found.received_us.tolist()) == {int(NOW.timestamp() * 1e6)}
+
+
+def test_days_in_a_state(fleet: Store, make_arrival: MakeArrival) -> None:
+    """Days count once however many readings they hold, only in the state, only up to the day."""
+    for arrival in forty_days(make_arrival):
+        send(fleet, arrival)
+    fleet.fold_all(summarise)
+    table = load(fleet)
+    last = int(table.day.max())
+
+    with fleet.begin(readonly=True) as work:
+        found = work.days_in_state("warm_idle", ["V-1", "V-9"], up_to_day=last)
+        earlier = work.days_in_state("warm_idle", ["V-1"], up_to_day=last - 10)
+        none = work.days_in_state("cruise", ["V-1"], up_to_day=last)
+
+    assert found == {"V-1": len(set(table.day[table.vehicle == 0].tolist())), "V-9": 0}
+    assert earlier["V-1"] < found["V-1"]
+    assert none == {"V-1": 0}

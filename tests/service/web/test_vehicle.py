@@ -1,0 +1,193 @@
+"""The vehicle page: which series come first, which readings count, and what it runs by."""
+
+import re
+from datetime import timedelta
+from html import unescape
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from ingest.parameters import CODES, COLUMN, STATES, SWITCHES
+from ingest.records import WorkRecord
+from models.breaks import RELEARN_DAYS
+from models.coverage import LEARNING_DAYS
+from models.findings import Assessment, Break, Trend
+from models.panel import Readings
+from models.series import PLACE, SERIES
+from models.summarise import summarise
+from service.store import Circumstances
+from service.web.pages.charts import reset_days
+from service.web.pages.points import came_late, points_of
+from tests.service.web.conftest import Service
+from tests.service.web.fleet import NOW, TODAY, make_reading, ndjson, rising_trims, snapshot
+
+HEADING = re.compile(r"<h3><a [^>]*>([^<]+)</a>")
+TRIM = SERIES[PLACE["LONGFT1@warm_idle"]]
+HOUR_US = 3_600_000_000
+
+
+def _page(service: Service, vehicle: str = "V-0001") -> str:
+    return unescape(service.client.get(f"/vehicles/{vehicle}").text)
+
+
+def _readings(count: int) -> Readings:
+    """Give readings of a trim at warm idle, one a day."""
+    day = TODAY - count + np.arange(count)
+    values = np.full((count, len(CODES)), np.nan)
+    values[:, COLUMN["LONGFT1"]] = 1.0
+    return Readings(
+        vehicle=np.zeros(count, dtype=np.int32),
+        taken_us=day.astype(np.int64) * 24 * HOUR_US,
+        day=day.astype(np.int32),
+        state=np.full(count, STATES.index("warm_idle"), dtype=np.int8),
+        values=values,
+        switches=np.full((count, len(SWITCHES)), -1, dtype=np.int8),
+    )
+
+
+def test_order_of_charts(fleet: Service) -> None:
+    """The open ticket's lead comes first, then the strongest either way, then by name."""
+    strengths = {
+        "LONGFT1@warm_idle": 1.0,
+        "VPWR@warm_idle": -5.0,
+        "RPM@warm_idle": 4.0,
+        "IAC@warm_idle": 4.0,
+        "MAF@warm_idle": float("nan"),
+    }
+    trends = [
+        Trend(
+            vehicle="V-0001",
+            reading=make_reading(series=name, parameter=name.partition("@")[0], strength=strength),
+        )
+        for name, strength in reversed(strengths.items())
+    ]
+    with fleet.store.begin() as work:
+        said = work.assessment()
+        assert said is not None
+        work.put_assessment(said, NOW, trends=trends)
+        work.commit()
+
+    found = [re.findall(r"\(([A-Z0-9]+)\)", one)[0] for one in HEADING.findall(_page(fleet))]
+
+    assert found == ["LONGFT1", "VPWR", "IAC", "RPM", "MAF"]
+
+
+def test_learning_counts_days(fleet: Service) -> None:
+    """A learning vehicle says how many of the days it needs it has; a learnt one says nothing."""
+    items = [
+        snapshot(
+            "V-0002", taken_at=(NOW - timedelta(days=2, minutes=-minute)).isoformat(), device=f"L-{minute}"
+        )
+        for minute in range(3)
+    ]
+    fleet.send(
+        ndjson([*items, rising_trims(4)[0] | {"vehicle": "V-0002"}]),
+        fleet.token("send"),
+        "application/x-ndjson",
+    )
+    fleet.store.fold_all(summarise)
+
+    assert f"Learning: 2 of {LEARNING_DAYS} days with readings at warm idle" in _page(fleet, "V-0002")
+    assert "Learning:" not in _page(fleet)
+    assert "Learning: 2 of 20 days" in unescape(fleet.client.get("/coverage").text)
+
+
+def test_distance(fleet: Service) -> None:
+    """Run by distance, the page says so, labels kilometres and leads back to the dates."""
+    items = [
+        one | {"device": "km", "odometer_km": 40_000 + 30 * place}
+        for place, one in enumerate(reversed(rising_trims(40)))
+    ]
+    fleet.send(ndjson(items), fleet.token("send"), "application/x-ndjson")
+    address = "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle"
+
+    by_km = unescape(fleet.client.get(f"{address}&axis=km").text)
+    by_date = unescape(fleet.client.get(address).text)
+
+    assert "axis=date" in by_km
+    assert re.search(r"4\d,\d00 km</text>", by_km)
+    assert not re.search(r"4\d,\d00 km</text>", by_date)
+    assert fleet.client.get(f"{address}&axis=hours").status_code == 422
+
+
+def test_relearning_does_not_count(fleet: Service) -> None:
+    """Readings of the days after cleared memory are hollow, with the reason; those before and after count."""
+    cleared = TODAY - 30
+    with fleet.store.begin() as work:
+        readings = work.readings("V-0001", TODAY - 100, TODAY)
+        circumstances = work.circumstances("V-0001", TODAY - 100, TODAY)
+    said = Assessment(
+        day=TODAY,
+        method="m",
+        breaks=(
+            Break(vehicle="V-0001", day=cleared, reason="memory_cleared", found=True),
+            Break(vehicle="V-0002", day=TODAY - 5, reason="memory_cleared", found=True),
+        ),
+    )
+    resets = reset_days("V-0001", [], said)
+
+    points = points_of(
+        TRIM,
+        make_reading(segment_from=0),
+        readings,
+        circumstances,
+        resets=resets,
+        zone=ZoneInfo("America/New_York"),
+    )
+
+    hollow = {point.at.date() for point in points if point.excluded == "relearning"}
+    first = NOW.date() - timedelta(days=30)
+    assert hollow == {first + timedelta(days=day) for day in range(RELEARN_DAYS + 1)}
+    assert len(points) == len(readings)
+
+
+def test_repairs_of_learned_values_reset_them(fleet: Service) -> None:
+    """A repair that changes what is learned begins the learning anew; one of the battery cable does not."""
+    kinds = [("repair", "unmetered_air"), ("repair", "voltage_drop"), ("battery_replaced", "")]
+    with fleet.store.begin() as work:
+        work.put_work(
+            [
+                WorkRecord(vehicle="V-0004", done_at=NOW - timedelta(days=10 * place), kind=kind, cause=cause)
+                for place, (kind, cause) in enumerate(kinds, start=1)
+            ],
+            NOW,
+        )
+        records = work.work_records(vehicle="V-0004")
+
+    assert reset_days("V-0004", records, None) == (TODAY - 30, TODAY - 10)
+
+
+def test_sensor_at_its_end_does_not_count(fleet: Service) -> None:
+    """A reading at the end of what the sensor can say is shown hollow, with the reason."""
+    plain = snapshot(device="stuck")
+    plain["values"] = plain["values"] | {"LONGFT1": -100.0}
+    fleet.send(ndjson([plain]), fleet.token("send"), "application/x-ndjson")
+
+    page = unescape(fleet.client.get("/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle").text)
+
+    assert "sensor at its end of range" in page
+
+
+def test_late_readings_are_ringed() -> None:
+    """More than 48 hours on the way is late; what was taken before anything was received is history."""
+    taken = np.array([0, 100, 200, 300], dtype=np.int64) * HOUR_US
+    received = np.array([150, 150, 200 + 48, 300 + 49], dtype=np.int64) * HOUR_US
+
+    assert came_late(taken, received).tolist() == [False, False, False, True]
+    assert came_late(taken[:0], received[:0]).tolist() == []
+
+
+def test_late_points() -> None:
+    """A reading that came days late is so marked, and counts all the same."""
+    readings = _readings(4)
+    late = Circumstances(
+        odometer_km=np.full(4, np.nan),
+        received_us=readings.taken_us + np.array([0, 0, 0, 72]) * HOUR_US,
+    )
+
+    points = points_of(
+        TRIM, make_reading(segment_from=0), readings, late, resets=(), zone=ZoneInfo("America/New_York")
+    )
+
+    assert [(point.late, point.excluded) for point in points] == [(False, "")] * 3 + [(True, "")]
+    assert all(point.odometer_km is None for point in points)
