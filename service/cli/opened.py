@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -62,4 +62,8 @@ def opened(settings: Settings | None = None) -> Iterator[Opened]:
 
 def terms_of(settings: Settings) -> Terms:
     """Give what the fleet's owner asks for."""
-    return replace(Terms(), zone=settings.fleet_zone, wish=Wish(false_tickets=settings.false_tickets))
+    return Terms(
+        zone=settings.fleet_zone,
+        wish=Wish(false_tickets=settings.false_tickets),
+        workshop_hours=settings.workshop_hours or None,
+    )

@@ -58,11 +58,9 @@ def make_digest(report: Mapping[str, Any], *, workshop_hours: float | None = Non
         ("Shared shifts", [_event(event) for event in report["events"]]),
         ("", [link] if link else []),
     ]
+    subject = _subject(report, workshop_hours)
     return Digest(
-        week=str(report["week"]),
-        subject=_subject(report, workshop_hours),
-        text=_text(sections),
-        html=_html(sections),
+        week=str(report["week"]), subject=subject, text=_text(sections), html=_html(subject, sections)
     )
 
 
@@ -153,7 +151,7 @@ def _text(sections: list[tuple[str, list[str]]]) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def _html(sections: list[tuple[str, list[str]]]) -> str:
+def _html(subject: str, sections: list[tuple[str, list[str]]]) -> str:
     parts = []
     for title, lines in sections:
         if lines and title:
@@ -161,4 +159,5 @@ def _html(sections: list[tuple[str, list[str]]]) -> str:
             parts.append(f"<h2>{escape(title)}</h2><ul>{items}</ul>")
         else:
             parts.extend(f"<p>{escape(line)}</p>" for line in lines)
-    return f'<!doctype html><html lang="en"><meta charset="utf-8"><body>{"".join(parts)}</body></html>\n'
+    head = f'<meta charset="utf-8"><title>{escape(subject)}</title>'
+    return f'<!doctype html><html lang="en"><head>{head}</head><body>{"".join(parts)}</body></html>\n'
