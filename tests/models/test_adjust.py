@@ -69,6 +69,18 @@ def test_a_drifting_vehicle_does_not_teach_its_drift() -> None:
     assert np.abs(sick.explained() - sound.explained()).max() < 0.3
 
 
+def test_where_a_vehicle_lives_does_not_teach() -> None:
+    """Vehicles of warm places that happen to run rich do not bend the response to warmth."""
+    same, apart = Weather(), Weather()
+    there = 2.0 * np.arange(12)[:, None]
+    apart.covariate[..., _WARMTH] += there / _SCALE
+    apart.value += 0.08 * there - 3.0 * there
+
+    found = apart.explained() - 0.08 * there
+
+    assert _error(found, same.said) < 0.5
+
+
 def test_wild_readings_do_not_teach() -> None:
     """A reading forty points off on one day in forty moves the response little."""
     sound, wild = Weather(), Weather()

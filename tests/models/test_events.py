@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from models.compare import Replay, compare
+from models.events import fuel_hint
 from models.findings import FleetEvent
 from models.panel import Wish
 from tests.models.fleets import FIRST_DAY, Town
@@ -60,6 +61,16 @@ def test_a_small_shift_is_not_worth_a_notice() -> None:
     assert _events(_shifted(depots=1, size=0.4)) == ()
 
 
+def test_a_handful_of_readings_is_no_event() -> None:
+    """Eight vehicles that report once a week have too few readings to tell of a week."""
+    town = Town(8, 140)
+    town.at("LONGFT1", "warm_idle")[:, 126:] += 6.0
+    for code, state in (("LONGFT1", "warm_idle"), ("LONGFT1", "cruise")):
+        town.at(code, state)[:, np.arange(140) % 7 != 6] = np.nan
+
+    assert _events(town) == ()
+
+
 def test_a_young_history_says_nothing() -> None:
     """Five weeks are needed to know what was usual."""
     town = _shifted(depots=1)
@@ -84,3 +95,22 @@ def test_the_notice_passes() -> None:
     assert told
     assert 90 <= told[0] <= 100
     assert told[-1] <= 130
+
+
+@pytest.mark.parametrize(
+    ("shift", "hint"),
+    [(3.9, "blend:0:10"), (-3.8, "blend:10:0"), (7.9, "blend:0:20"), (40.0, "blend:5:85"), (11.0, "")],
+)
+def test_a_change_of_fuel_is_hinted_at_by_its_size(shift: float, hint: str) -> None:
+    """Shifts inside the band that a mass balance gives for a change of blend carry it; others none."""
+    assert fuel_hint("LONGFT1@warm_idle", shift, 0.05) == hint
+
+
+def test_only_trims_answer_to_fuel() -> None:
+    """Idle air of the same size is no fuel."""
+    assert fuel_hint("IAC@warm_idle", 3.9, 0.05) == ""
+
+
+def test_the_event_carries_the_hint() -> None:
+    """A depot that turns lean by four per cent may have a new fuel."""
+    assert _events(_shifted(depots=2, who=1))[0].hint.startswith("blend:")

@@ -109,8 +109,8 @@ def test_readings_with_a_load_on_are_not_comparable() -> None:
     limit = (("IAC", "warm_idle", 10.0, 40.0),)
     town = Town(12, 120, channels=QUIET, sheet=replace(SHEET, limits=limit))
     town.switch("ac")[:] = 0.0
-    town.switch("ac")[3] = np.tile([1.0, 0.0], 60)
-    town.at("IAC", "warm_idle")[3, ::2] = 60.0
+    town.switch("ac")[3] = np.tile([1.0, 1.0, 1.0, 0.0], 30)
+    town.at("IAC", "warm_idle")[3] = np.tile([60.0, 60.0, 60.0, 30.0], 30)
     replay = Replay(town.fleet(), town.daily(), Wish())
     assert replay.verdict(town.last_day).outside[3, PLACE["IAC@warm_idle"]] == 0
 

@@ -156,7 +156,8 @@ def test_charging_commanded_low_at_cruise_is_normal() -> None:
 def test_a_crossing_without_a_change_is_explained_against_like_vehicles() -> None:
     """A vehicle always beyond its band is told from the first weeks on, with causes from its likes."""
     town = Town(16, 150)
-    town.at("VPWR", "warm_idle")[3] -= 1.4
+    town.at("VPWR", "warm_idle")[:] += np.linspace(-0.3, 0.3, 16)[:, None]
+    town.at("VPWR", "warm_idle")[3] -= 0.9
 
     finding = _findings(town)[0]
 

@@ -5,6 +5,7 @@ import pytest
 
 from models.compare import Replay, compare
 from models.findings import SeriesReading
+from models.fit import fit_day_of
 from models.judge import Verdict
 from models.panel import Wish
 from models.series import NAMES, PLACE
@@ -190,12 +191,15 @@ def test_a_move_is_known_on_the_second_day() -> None:
 
 def test_an_untold_repair_is_judged_by_what_was_known_then() -> None:
     """A move that became known after an untold repair does not take its evidence away."""
-    town = _faulty(repaired=110)
+    town = _faulty(repaired=120)
     town.at("BARO", "warm_idle")[:] = 100.0
-    town.at("BARO", "warm_idle")[3, 105:] = 84.0
-    town.at("BARO", "warm_idle")[3, 106:111] = np.nan
+    town.at("BARO", "warm_idle")[3, 115:] = 84.0
+    town.at("BARO", "warm_idle")[3, 116:121] = np.nan
     replay = Replay(town.fleet(), town.daily(), Wish())
+    days = range(118, 132)
 
-    walked = [replay.verdict(FIRST_DAY + day) for day in range(108, 125)][-1]
+    walked = [replay.verdict(FIRST_DAY + day) for day in days][-1]
 
-    np.testing.assert_array_equal(walked.start, _verdict(town, 124).start)
+    assert len({fit_day_of(FIRST_DAY + day, FIRST_DAY) for day in days}) == 1
+    assert walked.start[3, TRIM] == FIRST_DAY + 121
+    np.testing.assert_array_equal(walked.start, _verdict(town, days[-1]).start)
