@@ -11,14 +11,18 @@ from numpy.typing import NDArray
 
 from models.breaks import list_breaks
 from models.causes import directions
+from models.chance import chance_of, say_chances, sum_up
 from models.coverage import count_presence, vehicle_states
 from models.events import fleet_events
 from models.findings import Assessment, Trend
 from models.fit import fit_day_of, gather, learn
 from models.judge import Verdict, judge
-from models.levels import set_levels
+from models.levels import run_length_of, set_levels
 from models.limits import read_bands, running_medians
+from models.opinion import second_opinions
 from models.panel import Daily, Fleet, Wish
+from models.plausible import implausible, read_checks
+from models.remarks import charging_slopes, remark
 from models.report import METHOD, report
 from models.scene import Scene
 from models.segments import advance_starts, first_starts
@@ -79,6 +83,8 @@ class Replay:
         self._heard = len(daily) > 0
         self._material = gather(fleet, daily)
         self._medians = running_medians(self._material)
+        self._checks = read_checks(fleet, daily)
+        self._slopes = np.empty(0)
         self._scene: Scene | None = None
         self._starts: tuple[int, NDArray[np.int32]] = (_LONG_AGO, np.empty((0, 0), np.int32))
 
@@ -98,6 +104,7 @@ class Replay:
                 levels=set_levels(self.wish),
                 wish=self.wish,
             )
+            self._slopes = charging_slopes(self._material, fit_day)
             self._starts = (_LONG_AGO, first_starts(self._scene))
         return self._scene
 
@@ -114,18 +121,29 @@ class Replay:
 
     def at(self, day: int) -> Assessment:
         """Assess one day."""
-        if not self._heard:
+        if not self._heard or day < self._material.first_day:
             return Assessment(
                 day=day, method=METHOD, vehicles=vehicle_states(self.fleet, self._presence, day)
             )
-        findings = report(self.scene(day), self.verdict(day))
+        scene, verdict = self.scene(day), self.verdict(day)
+        unusable = implausible(self.fleet, self._checks, day)
+        findings = report(scene, verdict)
+        chance = chance_of(verdict.score, scene.levels, self.wish)
+        findings = say_chances(findings, self.fleet.vehicles, chance)
+        findings = tuple(
+            sorted((*findings, *second_opinions(scene, verdict, findings)), key=lambda one: one.vehicle)
+        )
+        findings = remark(scene, findings, unusable, self._slopes, day)
+        notes = (sum_up(findings, chance, self.wish), f"run_length:{run_length_of(scene.levels.ticket):.0f}")
         return Assessment(
             day=day,
             method=METHOD,
             findings=findings,
             vehicles=vehicle_states(self.fleet, self._presence, day, findings),
             breaks=list_breaks(self.fleet, self._material.found_resets, day),
-            events=fleet_events(self.fleet, self.scene(day).fit, day),
+            events=fleet_events(self.fleet, scene.fit, day),
+            unusable=unusable,
+            notes=tuple(note for note in notes if note),
         )
 
     def trends(self, day: int) -> tuple[Trend, ...]:

@@ -125,7 +125,7 @@ class Finding:
         Circumstances worth a sentence, each a code with its values after colons: `rank_agrees`,
         `rank_undecided`, `rank_disagrees`, `resting_charge:LOW:HIGH` [%], `charging_slope:SLOPE` [mV/degC],
         `implausible:SERIES:REASON`, `belief:CAUSE:BEFORE:AFTER` [%], `chance:SHARE` [%],
-        `odd:SERIES:SPREADS:SHARE` [robust spreads, %].
+        `odd:SERIES:SHARE` [%].
     """
 
     vehicle: str
@@ -219,9 +219,9 @@ class Trend:
 class Assessment:
     """Everything one evaluation says about the fleet.
 
-    `notes` are codes with their values after colons: `chance:WATCHED:CHANCE`, how many findings there are and
-    about how many of them sound vehicles would show by chance; `run_length:MONTHS`, vehicle-months between two
-    false tickets that the owner's wish means.
+    `notes` are codes with their values after colons: `chance:SHOWN:CHANCE`, how many drifts are shown and
+    about how many of them sound vehicles would show by chance; `run_length:MONTHS`, how many vehicle-months
+    lie between two false tickets by the owner's wish.
     """
 
     day: int

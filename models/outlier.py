@@ -142,6 +142,7 @@ def second_opinion(
     reference: ArrayLike | None = None,
     level: float = 0.01,
     explain_below: float = 0.05,
+    trees: int = TREES,
 ) -> OutlierView:
     """Score the vehicles of one spec sheet by an isolation forest and a robust distance.
 
@@ -160,6 +161,8 @@ def second_opinion(
         p at which `threshold` is drawn.
     explain_below : float
         p up to which rows are explained.
+    trees : int
+        Trees of the forest; fewer are quicker and coarser.
 
     Returns
     -------
@@ -198,7 +201,7 @@ def second_opinion(
     if not kept:
         return _no_opinion(len(rows), (), "no usable feature", dropped)
     scale = _Scale(teaching[:, kept])
-    scorer = _Scorer(scale.apply(teaching[:, kept]), seed)
+    scorer = _Scorer(scale.apply(teaching[:, kept]), seed, trees)
     inside = scale.apply(rows[:, kept])
     score, forest, distance = scorer.score(inside)
     for column in (score, forest, distance):
@@ -237,13 +240,13 @@ class _Scale:
 class _Scorer:
     """A forest and a distance taught by the same standardised rows, brought to one scale."""
 
-    def __init__(self, teaching: NDArray[np.float64], seed: int) -> None:
+    def __init__(self, teaching: NDArray[np.float64], seed: int, trees: int) -> None:
         # The library costs a second and 100 MB to import: only who asks for an opinion pays.
         from sklearn.ensemble import IsolationForest
 
         self.notes: tuple[str, ...] = ()
         self.tree = IsolationForest(
-            n_estimators=TREES, max_samples=min(256, len(teaching)), random_state=seed
+            n_estimators=trees, max_samples=min(256, len(teaching)), random_state=seed
         ).fit(teaching)
         self._learn_shape(teaching, seed)
         forest, distance = self._raw(teaching)

@@ -1,8 +1,8 @@
 """Is the reading plausible: the first question before the engine is blamed.
 
-Three sums need no history. Measured air flow against what pressure, temperature and speed allow; absolute load
-against the flow that it is defined by; outside pressure against the atmosphere. What fails says that a sensor,
-a scale or the sheet's displacement is wrong, not which of them.
+Three sums need no history. Measured air flow against what pressure, temperature and speed allow; absolute
+load against the flow that it is defined by; outside pressure against the atmosphere. What fails says that a
+sensor, a scale or the sheet's displacement is wrong, not which of them.
 
 References
 ----------
@@ -27,8 +27,8 @@ LEAST_DAYS: Final = 5
 """Days with the readings that a check needs; chosen by us: no single reading condemns a sensor."""
 
 FILLING: Final = (0.3, 1.3)
-"""Volumetric efficiency that no naturally breathing engine leaves [1]; chosen by us, wide: a meter that reads a
-fifth low stays inside and remains a fault to be found."""
+"""Volumetric efficiency that no naturally breathing engine leaves [1]; chosen by us, wide: a meter that reads
+a fifth low stays inside and remains a fault to be found."""
 
 LOAD_RATIO: Final = (0.7, 1.4)
 """Reported over computed absolute load [1]; chosen by us: a wrong scale or displacement is off by more."""
@@ -39,7 +39,7 @@ ALTITUDE_M: Final = (-430.0, 5_100.0)
 WEATHER_KPA: Final = 6.0
 """What weather adds to or takes off the standard atmosphere [kPa]; chosen by us from sea-level extremes."""
 
-_ABOUT: Final = {
+_ABOUT: Final[dict[str, dict[str, tuple[str, ...]]]] = {
     "flow_against_pressure": {
         "warm_idle": ("MAF@warm_idle", "ln MAF/MAP@warm_idle"),
         "cruise": ("MAF@cruise", "ln MAF/MAP@cruise"),

@@ -1,14 +1,15 @@
 """From numbers to findings: which series speak, what caused it, what may come of it."""
 
 from dataclasses import dataclass
-from math import exp
+from math import exp, log
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
-from models.causes import groups, priors, typical_shift
+from models.beliefs import believed_shares
+from models.causes import groups, typical_shift
 from models.findings import Finding, SeriesReading
 from models.judge import Verdict
 from models.rank import rank_causes
@@ -31,6 +32,14 @@ FAULTS_PER_100_MONTHS: Final = 0.29
 
 TASTE_SPREAD: Final = 0.2
 """Scale of the logistic spread, in log size, of what bothers a driver; chosen by us: about a third."""
+
+NOTICED: Final = 0.3
+"""Chance that a driver notices a fault within the horizon however small it looks; chosen by us."""
+
+CURVE_OFFSET: Final = 0.2
+CURVE_SLOPE: Final = 0.5
+"""Two-parameter calibration of the stated probability, measured on simulated tuning fleets, rounded: raw
+values were twice as sure as they should be."""
 
 _MOST_CERTAIN: Final = 0.98
 _CROSSED: Final = 0.95
@@ -105,10 +114,11 @@ def _open_cases(scene: Scene, verdict: Verdict) -> _Cases:
     against = _against_peers(scene, verdict, chosen[~drifts])
     z[~drifts], root[~drifts] = against
     causes = np.zeros((len(chosen), len(CAUSES)))
+    prior = believed_shares(scene.fleet, verdict.day)
     for group, table in enumerate(scene.tables):
         mine = np.flatnonzero(scene.material.group[chosen] == group)
         if len(mine):
-            causes[mine] = rank_causes(z[mine], root[mine], table, priors())
+            causes[mine] = rank_causes(z[mine], root[mine], table, prior)
     return _Cases(vehicle=chosen, drifts=drifts, z=z, root=root, causes=causes)
 
 
@@ -178,10 +188,16 @@ def _finding(
             for place in np.flatnonzero((cases.root[row] > 0) & (np.abs(cases.z[row]) < QUIET))
             if int(place) not in spoken
         ),
-        probability_30d=round(min(fault * max(crossing, grown), _MOST_CERTAIN), 4),
+        probability_30d=round(_calibrated(min(fault * max(crossing, grown, NOTICED), _MOST_CERTAIN)), 4),
         probability_crossing=round(crossing, 4),
         probability_fault=round(fault, 4),
     )
+
+
+def _calibrated(probability: float) -> float:
+    """Bring a stated probability in line with what happened on tuning fleets: a line in log-odds."""
+    odds = max(probability, 1e-6) / (1.0 - min(probability, _MOST_CERTAIN))
+    return 1.0 / (1.0 + exp(-(CURVE_OFFSET + CURVE_SLOPE * log(odds))))
 
 
 def _probability_fault(score: float, scene: Scene, *, crossed: bool) -> float:

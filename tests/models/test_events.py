@@ -99,7 +99,7 @@ def test_the_notice_passes() -> None:
 
 @pytest.mark.parametrize(
     ("shift", "hint"),
-    [(3.9, "blend:0:10"), (-3.8, "blend:10:0"), (7.9, "blend:0:20"), (40.0, "blend:5:85"), (11.0, "")],
+    [(3.9, "blend:0:10"), (-3.8, "blend:10:0"), (7.9, "blend:0:20"), (40.0, "blend:10:85"), (11.0, "")],
 )
 def test_a_change_of_fuel_is_hinted_at_by_its_size(shift: float, hint: str) -> None:
     """Shifts inside the band that a mass balance gives for a change of blend carry it; others none."""

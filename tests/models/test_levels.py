@@ -4,7 +4,7 @@ from math import exp, log
 
 import pytest
 
-from models.levels import ANCHOR_NATS, ANCHOR_RATE, set_levels
+from models.levels import ANCHOR_NATS, ANCHOR_RATE, run_length_of, set_levels
 from models.panel import Wish
 
 
@@ -26,3 +26,12 @@ def test_the_watch_tier_may_be_wrong_more_often() -> None:
     levels = set_levels(Wish(watch_factor=10.0))
 
     assert exp(levels.ticket - levels.watch) == pytest.approx(10.0)
+
+
+@pytest.mark.parametrize(("wish", "months"), [(0.1, 1000.0), (1.0, 100.0)])
+def test_a_level_is_a_run_length(wish: float, months: float) -> None:
+    """One false ticket per 1,000 vehicle-months is what 0.1 per 100 means; the watch tier runs a tenth."""
+    levels = set_levels(Wish(false_tickets=wish))
+
+    assert run_length_of(levels.ticket) == pytest.approx(months)
+    assert run_length_of(levels.watch) == pytest.approx(months / 10.0)
