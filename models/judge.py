@@ -22,7 +22,7 @@ TRIM_PENALTY: Final = 4.0
 """Nats taken off directions with learned trims: fuel, weather and habit move trims on sound vehicles, so
 equal evidence is false more often than elsewhere; measured on sound fleets."""
 
-IDLE_PENALTY: Final = 2.0
+IDLE_PENALTY: Final = 1.0
 """Nats taken off directions with idle air, for the same reason; measured on sound fleets."""
 
 YOUNG_DAYS: Final = 14
