@@ -15,7 +15,7 @@ from models.chance import chance_of, say_chances, sum_up
 from models.coverage import count_presence, vehicle_states
 from models.events import fleet_events
 from models.findings import Assessment, Trend
-from models.fit import fit_day_of, gather, learn
+from models.fit import fit_day_of, gather, learn, served
 from models.judge import Verdict, judge
 from models.levels import run_length_of, set_levels
 from models.limits import read_bands, running_medians
@@ -82,7 +82,6 @@ class Replay:
         self._presence = count_presence(daily, len(fleet.vehicles))
         self._heard = len(daily) > 0
         self._material = gather(fleet, daily)
-        self._medians = running_medians(self._material)
         self._checks = read_checks(fleet, daily)
         self._slopes = np.empty(0)
         self._scene: Scene | None = None
@@ -92,15 +91,16 @@ class Replay:
         """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
         fit_day = fit_day_of(day, self._material.first_day)
         if self._scene is None or self._scene.fit.fit_day != fit_day:
-            fit = learn(self._material, fit_day)
+            material = served(self._material, fit_day)
+            fit = learn(material, fit_day)
             self._scene = Scene(
                 fleet=self.fleet,
-                material=self._material,
+                material=material,
                 fit=fit,
                 tables=(*(directions(sheet) for sheet in self.fleet.sheets), directions(None)),
                 bands=read_bands(self.fleet),
-                medians=self._medians,
-                runs=find_runs(self._material, fit),
+                medians=running_medians(material),
+                runs=find_runs(material, fit),
                 levels=set_levels(self.wish),
                 wish=self.wish,
             )

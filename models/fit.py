@@ -5,7 +5,7 @@ and a nightly run that starts from nothing learn the same numbers. A residual us
 own day.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -152,6 +152,31 @@ def fit_day_of(day: int, first_day: int) -> int:
     weekly = min(day, early_until)
     fitted = max(weekly - weekly % EARLY_FIT_EVERY_DAYS, day - day % FIT_EVERY_DAYS)
     return fitted if fitted > first_day + EARLY_FIT_EVERY_DAYS else day
+
+
+def served(material: Material, fit_day: int) -> Material:
+    """Keep what the days served by one fit may look at: everything until the next fit.
+
+    A walk over a year would otherwise form the residuals of the whole year at every fit.
+    """
+    last = fit_day + FIT_EVERY_DAYS
+    keep = material.seen.day <= last
+    if keep.all():
+        return material
+    cells, kept = material.cells, keep[material.cells.order]
+    counts = np.add.reduceat(kept.astype(np.int64), cells.bounds[:-1])
+    return replace(
+        material,
+        seen=_only(material.seen, keep),
+        usable=material.usable[keep],
+        stretch=material.stretch[keep],
+        cells=Cells(
+            order=(np.cumsum(keep) - 1)[cells.order[kept]],
+            bounds=np.unique(np.concatenate(([0], np.cumsum(counts)))),
+            level=cells.level[kept],
+        ),
+        last_day=min(material.last_day, last),
+    )
 
 
 def learn(material: Material, fit_day: int) -> Fit:
