@@ -41,6 +41,10 @@ class Chart:
     unit: Annotated[str, "Default unit of every value here."]
     kind: Annotated[Kind, "Level, difference, or change from the own normal [%]."]
     points: Annotated[tuple[Point, ...], "Readings, oldest first; gaps are left as gaps."]
+    smoothed: Annotated[
+        tuple[float | None, ...],
+        "Exponentially smoothed reading at each point; None where the point does not count. May be empty.",
+    ] = ()
     limit_low: Annotated[float | None, "The sheet's lower limit; None where the sheet names none."] = None
     limit_high: Annotated[float | None, "The sheet's upper limit; None where the sheet names none."] = None
     sheet: Annotated[str, "Name of the spec sheet; empty without one: then no limit is drawn."] = ""

@@ -74,6 +74,7 @@ def draw(chart: Chart, units: Units = "metric", key: str = "") -> Markup:
         *_baseline(frame),
         *_mark_lines(frame),
         *_dots(frame),
+        *_smoothed(frame),
         *_labels(frame, units),
         "</svg>",
     ]
@@ -150,6 +151,21 @@ def _baseline(frame: _Frame) -> list[str]:
         return []
     at = frame.y(frame.chart.baseline)
     return [_line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4")]
+
+
+def _smoothed(frame: _Frame) -> list[str]:
+    drawn = []
+    for stretch in scale.smoothed_stretches(frame.chart):
+        steps = [
+            f"{frame.x(place)} {frame.y(value)}"
+            for place, value in ((frame.at[number], frame.chart.smoothed[number]) for number in stretch)
+            if place is not None and value is not None
+        ]
+        drawn.append(
+            f'<path d="M{"L".join(steps)}" stroke="{TOKENS["ink"]}" stroke-width="1" fill="none" '
+            'class="smoothed"/>'
+        )
+    return drawn
 
 
 def _labels(frame: _Frame, units: Units) -> list[str]:

@@ -20,6 +20,7 @@ def build_chart(
     sheet: tuple[str, int, str] | None,
     marks: Sequence[Mark] = (),
     axis: Axis = "date",
+    smoothed: Sequence[float | None] = (),
 ) -> Chart:
     """Build the chart of a series that is followed.
 
@@ -37,6 +38,8 @@ def build_chart(
         What happened to the vehicle.
     axis : {"date", "km"}
         What the picture runs by.
+    smoothed : sequence of float or None
+        Smoothed reading at each point, None where it does not count; empty for no line.
     """
     shown = _converter(reading, points)
     limits = (None, None) if sheet is None else (reading.limit_low, reading.limit_high)
@@ -47,6 +50,7 @@ def build_chart(
         unit=reading.unit,
         kind=kind_of(reading.series),
         points=tuple(replace(point, value=shown(point.value)) for point in points),
+        smoothed=tuple(_known(value, shown) for value in smoothed),
         limit_low=_known(limits[0], shown),
         limit_high=_known(limits[1], shown),
         sheet=name,

@@ -62,6 +62,24 @@ class Outage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """A series whose readings cannot be right."""
+
+    vehicle: Annotated[str, "The fleet's own number."]
+    series: Annotated[str, "Name of the series, `FORMULA@state`."]
+    reason: Annotated[str, "Why, in words."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FalseAlarms:
+    """What the owner's wish means, and what it makes of the drifts shown today."""
+
+    months: Annotated[int, "Vehicle-months between two false tickets, by the wish."]
+    shown: Annotated[int, "Drifts shown, watched ones included."] = 0
+    chance: Annotated[int, "About how many of them sound vehicles would show by chance."] = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CoverageView:
     """For manager and integrator: what cannot be seen, and who can mend it."""
 
@@ -74,3 +92,5 @@ class CoverageView:
     duplicates: Annotated[int, "Repeats of readings already stored, in the last 28 days."]
     unknown_names: Annotated[tuple[UnknownName, ...], "Names that no alias explains."]
     left_out: Annotated[int, "Position and driver fields left out at the door."]
+    doubts: Annotated[tuple[Doubt, ...], "Series whose readings cannot be right."] = ()
+    false_alarms: Annotated[FalseAlarms | None, "None before the first evaluation."] = None

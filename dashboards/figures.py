@@ -59,6 +59,7 @@ def trend_figure(chart: Chart, units: Units = "metric") -> Figure:
         *_limits(chart, span, units),
         *_baseline(chart, span, units),
         *_readings(chart, units),
+        *_smoothed(chart, units),
     ]
     return {"data": data, "layout": _layout(chart, units), "config": dict(CONFIG)}
 
@@ -118,6 +119,19 @@ def _readings(chart: Chart, units: Units) -> list[Figure]:
         for name, points, symbol, colour in groups
         if points
     ]
+
+
+def _smoothed(chart: Chart, units: Units) -> list[Figure]:
+    across: list[str | float | None] = []
+    up: list[float | None] = []
+    for stretch in scale.smoothed_stretches(chart):
+        across += [*(_where(chart, chart.points[number]) for number in stretch), None]
+        values = [chart.smoothed[number] for number in stretch]
+        up += [*(None if value is None else _shown(chart, value, units) for value in values), None]
+    if not up:
+        return []
+    line = {"color": TOKENS["ink"], "width": 1}
+    return [_scatter("smoothed (EWMA 0.2)", across[:-1], up[:-1], mode="lines", line=line, hoverinfo="name")]
 
 
 def _scatter(name: str, across: Sequence[Any], up: Sequence[Any], **more: object) -> Figure:

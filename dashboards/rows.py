@@ -71,3 +71,6 @@ class EventLine:
     unit: Annotated[str, "Unit of the shift."]
     shift: Annotated[float, "How far the like vehicles moved together [unit]."]
     vehicles: Annotated[int, "How many moved."]
+    fuel: Annotated[
+        tuple[str, str] | None, "Shares of ethanol [%] between which a change of fuel has this size."
+    ] = None

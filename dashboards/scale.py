@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 
 from dashboards.chart import Chart, Mark
@@ -14,6 +14,8 @@ MARGIN: Final = 0.08
 LEAST_SPAN: Final = 0.2
 """Least height of the picture as a share of the largest magnitude, so that noise is not blown up."""
 
+SMOOTHED_GAP_DAYS: Final = 14
+"""Pause after which the smoothed line begins anew; chosen by us: a longer line would invent readings."""
 
 SIDE: Final = 0.02
 """Free share left and right of the readings."""
@@ -125,3 +127,25 @@ def day_place(day: date) -> float:
 def place_day(place: float) -> date:
     """Give the day at a place of the date axis."""
     return date.fromordinal(int(place) + _EPOCH)
+
+
+def smoothed_stretches(chart: Chart) -> tuple[tuple[int, ...], ...]:
+    """Cut the smoothed line where points do not count or readings pause.
+
+    Returns
+    -------
+    tuple of tuple of int
+        Numbers of the points that each stretch joins, two or more.
+    """
+    stretches: list[list[int]] = []
+    before: datetime | None = None
+    at = places(chart)
+    for number, value in enumerate(chart.smoothed):
+        if value is None or at[number] is None:
+            continue
+        now = chart.points[number].at
+        if before is None or now - before > timedelta(days=SMOOTHED_GAP_DAYS):
+            stretches.append([])
+        stretches[-1].append(number)
+        before = now
+    return tuple(tuple(stretch) for stretch in stretches if len(stretch) > 1)

@@ -38,6 +38,7 @@ class Suspicion:
     held_back: Annotated[
         str, "Why it may not become a ticket, a code of `words.HELD_BACK`; may be empty."
     ] = ""
+    remarks: Annotated[tuple[str, ...], "Circumstances, a sentence each."] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

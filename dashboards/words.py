@@ -185,6 +185,7 @@ HELD_BACK: Final[Words] = {
     "quiet_after_inspection": "held back: inspected lately, no stronger since",
     "single_odd": "single odd reading",
     "no_sheet": "capped at Watch: no spec sheet",
+    "second_opinion_only": "second opinion only: an odd mixture beside its like, no cause named",
 }
 """Why a finding may not become a ticket."""
 
@@ -335,7 +336,7 @@ INTERACTIVE: Final = 6
 SENTENCES: Final[Words] = {
     "chart_key": (
         "Dot: a reading. Hollow: not counted. Ringed: came late. Hatched: beyond the sheet's limits. "
-        "Dashed: own baseline. Tinted with dotted edges: like vehicles."
+        "Dashed: own baseline. Thin line: smoothed (EWMA 0.2). Tinted with dotted edges: like vehicles."
     ),
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",
     "unknown_sheet": "Its spec sheet is not on file: compared with its own history and like vehicles only.",

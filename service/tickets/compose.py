@@ -11,6 +11,7 @@ from service.tickets.checks import cautions_for, consequence_of, first_checks
 from service.tickets.costs import CostTable
 from service.tickets.matching import series_of
 from service.tickets.priority import Stakes, due_by, gain_of, word_for
+from service.tickets.remarks import remark_lines
 from service.tickets.rules import RULES_VERSION, Rules
 from service.tickets.sentence import evidence
 from service.tickets.ticket import PRIORITIES, Detail, Priority, Ticket, Versions
@@ -210,7 +211,9 @@ def _also_looked_at(finding: Finding, moved: tuple[SeriesReading, ...]) -> tuple
     lines.extend(_bank_lines(quiet, {reading.series for reading in (finding.lead, *moved)}))
     if quiet:
         lines.append(f"Did not move: {listed(tuple(short_name(name) for name in finding.quiet))}.")
-    return tuple(lines) or ("No other series of this vehicle can be judged yet.",)
+    if not lines:
+        lines.append("No other series of this vehicle can be judged yet.")
+    return (*lines, *remark_lines(finding.notes))
 
 
 def _moved_line(reading: SeriesReading) -> str:

@@ -43,6 +43,9 @@ ActionKind = Literal[
 ]
 """What an action is about."""
 
+SECOND_OPINION: Final = "second_opinion_only"
+"""Findings held back for this are watched on pages; they neither raise a ticket nor keep one awake."""
+
 _KIND_OF_EVENT: Final[Mapping[str, ActionKind]] = {
     "raise": "open",
     "rest": "rest",
@@ -191,7 +194,8 @@ def _grouped(tickets: Iterable[Ticket]) -> dict[str, tuple[Ticket, ...]]:
 def _findings(assessment: Assessment) -> dict[str, tuple[Finding, ...]]:
     found: dict[str, list[Finding]] = defaultdict(list)
     for finding in assessment.findings:
-        found[finding.vehicle].append(finding)
+        if finding.held_back != SECOND_OPINION:
+            found[finding.vehicle].append(finding)
     return {
         vehicle: tuple(
             sorted(own, key=lambda f: (f.tier != "ticket", f.held_back != "", -f.score, f.lead.series))

@@ -8,7 +8,16 @@ import numpy as np
 
 from dashboards.chart import Chart, Mark, Point
 from dashboards.charting import build_chart, learning_chart
-from dashboards.coverage import CoverageLine, CoverageView, Outage, Refused, SheetGap, UnknownName
+from dashboards.coverage import (
+    CoverageLine,
+    CoverageView,
+    Doubt,
+    FalseAlarms,
+    Outage,
+    Refused,
+    SheetGap,
+    UnknownName,
+)
 from dashboards.dictionary import dictionary_view
 from dashboards.exports_page import ExportsView
 from dashboards.frame import Banner, Frame, Link, Units
@@ -241,6 +250,7 @@ def week() -> WeekView:
                 unit="%",
                 shift=3.1,
                 vehicles=84,
+                fuel=("0", "10"),
             ),
         ),
         fleet_map=FleetMap(weeks=tuple(f"2031-W{n}" for n in range(26, 38)), rows=rows, left_out=392),
@@ -468,6 +478,8 @@ def coverage() -> CoverageView:
         duplicates=31,
         unknown_names=(UnknownName(name="Coolant [degF]", count=220, sample="190, 194", devices=2),),
         left_out=4,
+        doubts=(Doubt(vehicle="V-0017", series="MAF@warm_idle", reason="measured air flow does not fit"),),
+        false_alarms=FalseAlarms(months=1000, shown=12, chance=2),
     )  # fmt: skip
 
 

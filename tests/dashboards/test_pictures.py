@@ -13,6 +13,7 @@ from dashboards.chart import Mark
 from dashboards.chart_svg import draw
 from dashboards.charting import build_chart, learning_chart
 from dashboards.figures import page_json, trend_figure
+from dashboards.scale import smoothed_stretches
 from dashboards.sentences import chart_sentence
 from tests.dashboards import samples
 
@@ -45,6 +46,22 @@ def test_gaps_stay_gaps() -> None:
         for trace in trend_figure(samples.chart())["data"]
     )
     assert "L" not in "".join(re.findall(r'd="(M[^"]*h0)"', str(draw(samples.chart()))))
+
+
+def test_the_smoothed_line_breaks_where_readings_pause() -> None:
+    """Both pictures draw the smoothed line in stretches: over an excluded reading, not over a long pause."""
+    readings = [replace(point, excluded="") for point in samples.points(60, rise=0.0)]
+    readings = readings[:10] + readings[-10:]
+    readings[4] = replace(readings[4], excluded="open_loop")
+    line = [None if point.excluded else point.value for point in readings]
+
+    chart = build_chart("V-0017", samples.reading(), readings, sheet=None, smoothed=line)
+
+    assert [len(stretch) for stretch in smoothed_stretches(chart)] == [9, 10]
+    assert str(draw(chart)).count('class="smoothed"') == 2
+    trace = next(one for one in trend_figure(chart)["data"] if one["name"].startswith("smoothed"))
+    assert trace["y"].count(None) == 1
+    assert len(trace["x"]) == len(trace["y"]) == 20
 
 
 def test_without_sheet_no_limit_is_drawn() -> None:

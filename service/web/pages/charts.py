@@ -11,6 +11,7 @@ from dashboards.chart import Axis, Chart, Mark, Point
 from dashboards.charting import build_chart
 from models.breaks import UNTOLD
 from models.causes import bears_on
+from models.charts import ewma
 from models.findings import Assessment, SeriesReading
 from models.panel import Readings
 from models.series import SERIES
@@ -23,6 +24,9 @@ from service.web.wire import day_date
 
 SHOWN_DAYS: Final = 182
 """Days of readings that a chart shows; chosen by us: half a year holds baseline and drift."""
+
+SMOOTHING: Final = 0.2
+"""Share of the newest reading in the smoothed line; the chart's key says it too."""
 
 MARKED_KINDS: Final = ("repair", "memory_cleared", "battery_replaced", "no_fault_found", "complaint")
 """Kinds of work that a chart marks."""
@@ -192,5 +196,28 @@ def draw_chart(facts: SeriesReading, background: Background) -> Chart:
     if background.sheet and background.revision is not None:
         sheet = (background.sheet, background.revision, background.source)
     return build_chart(
-        background.vehicle, facts, points, sheet=sheet, marks=background.marks, axis=background.axis
+        background.vehicle,
+        facts,
+        points,
+        sheet=sheet,
+        marks=background.marks,
+        axis=background.axis,
+        smoothed=smooth(points),
     )
+
+
+def smooth(points: Sequence[Point]) -> tuple[float | None, ...]:
+    """Smooth the readings that count, exponentially, from the first of them on.
+
+    Returns
+    -------
+    tuple of float or None
+        One for each point; None where it does not count.
+    """
+    counted = [place for place, point in enumerate(points) if not point.excluded]
+    line: list[float | None] = [None] * len(points)
+    if counted:
+        values = np.array([points[place].value for place in counted])
+        for place, value in zip(counted, ewma(values, SMOOTHING, start=values[0]).tolist(), strict=True):
+            line[place] = value
+    return tuple(line)

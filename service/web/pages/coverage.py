@@ -12,6 +12,8 @@ from starlette.responses import HTMLResponse
 from dashboards.coverage import (
     CoverageLine,
     CoverageView,
+    Doubt,
+    FalseAlarms,
     Gap,
     Outage,
     Refused,
@@ -24,6 +26,7 @@ from models.coverage import LEARNING_DAYS
 from models.findings import Assessment
 from service.store import KeptRefusal, Work
 from service.store import UnknownName as KeptName
+from service.tickets.remarks import DOUBTS
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words
 from service.web.pages.situation import Situation, load_situation
@@ -117,7 +120,35 @@ def make_view(
         duplicates=0,
         unknown_names=_unknown(refusals.names),
         left_out=sum(one.count for one in refusals.names if not one.name),
+        doubts=_doubts(situation),
+        false_alarms=false_alarms_of(said.notes) if (said := situation.newest.assessment) else None,
     )
+
+
+def _doubts(situation: Situation) -> tuple[Doubt, ...]:
+    said, serving = situation.newest.assessment, {one.vehicle for one in situation.vehicles}
+    return tuple(
+        Doubt(vehicle=one.vehicle, series=one.series, reason=DOUBTS[one.reason])
+        for one in (() if said is None else said.unusable)
+        if one.vehicle in serving
+    )
+
+
+def false_alarms_of(notes: Iterable[str]) -> FalseAlarms | None:
+    """Read out of an assessment's notes what is to be expected by chance.
+
+    Examples
+    --------
+    >>> false_alarms_of(["chance:12:2", "run_length:1000"])
+    FalseAlarms(months=1000, shown=12, chance=2)
+    >>> false_alarms_of([]) is None
+    True
+    """
+    found = {code: values for code, *values in (note.split(":") for note in notes)}
+    if "run_length" not in found:
+        return None
+    shown, chance = found.get("chance", ("0", "0"))
+    return FalseAlarms(months=int(found["run_length"][0]), shown=int(shown), chance=int(chance))
 
 
 _ORDER: Final[tuple[Gap, ...]] = ("silent", "unusable", "partial", "learning", "off_road")

@@ -67,10 +67,12 @@ def points_of(
     Returns
     -------
     tuple of Point
-        Oldest first; values in the series' unit as the models hold it.
+        Oldest first; values in the series' unit, as its baseline and limits are told.
     """
     rows = as_rows(readings)
     values = series.formula(rows)
+    if series.log:
+        values = np.exp(values / 100.0)
     wanted = np.isin(rows.state, [STATES.index(state) for state in series.states]) & np.isfinite(values)
     excluded = _excluded(series, facts, readings, resets)
     late = came_late(readings.taken_us, circumstances.received_us)

@@ -151,4 +151,17 @@ def _event(one: Mapping[str, Any]) -> EventLine:
         unit=one["unit"],
         shift=one["shift"],
         vehicles=one["vehicles"],
+        fuel=fuel_of(one.get("hint", "")),
     )
+
+
+def fuel_of(hint: str) -> tuple[str, str] | None:
+    """Read the shares of ethanol out of an event's hint.
+
+    Examples
+    --------
+    >>> fuel_of("blend:0:10"), fuel_of("")
+    (('0', '10'), None)
+    """
+    code, *shares = hint.split(":")
+    return (shares[0], shares[1]) if code == "blend" else None

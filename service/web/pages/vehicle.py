@@ -21,6 +21,7 @@ from models.findings import Assessment, Finding, Trend
 from models.panel import SheetFacts
 from service.store import KeptWork, LastSeen, Work
 from service.tickets.priority import ranked, vehicle_words
+from service.tickets.remarks import remark_lines
 from service.tickets.sentence import evidence
 from service.tickets.ticket import Ticket, is_open
 from service.web.errors import NotFound
@@ -273,7 +274,11 @@ def _suspicions(facts: VehicleFacts, current: Sequence[Ticket], units: Units) ->
     ticketed = {one.group for one in current}
     own = [one for one in said.findings if one.vehicle == facts.vehicle.vehicle and one.group not in ticketed]
     return tuple(
-        Suspicion(sentence=_sentence(one, facts.sheet, said.day, units), held_back=one.held_back)
+        Suspicion(
+            sentence=_sentence(one, facts.sheet, said.day, units),
+            held_back=one.held_back,
+            remarks=remark_lines(one.notes),
+        )
         for one in own
     )
 

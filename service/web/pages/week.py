@@ -26,7 +26,7 @@ from service.web.errors import BadQuery, NotFound
 from service.web.pages.coverage import gap_of
 from service.web.pages.frames import make_frame, show, zone_of
 from service.web.pages.lines import count_words, days_late, problem_of, ticket_line, urgency_of
-from service.web.pages.report import Edges, changes_of, report_view
+from service.web.pages.report import Edges, changes_of, fuel_of, report_view
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose, number_day
 from service.web.shell import Shell, shell_of
@@ -269,6 +269,7 @@ def _events(said: Assessment | None, today: date) -> tuple[EventLine, ...]:
             unit=one.unit,
             shift=one.shift,
             vehicles=one.vehicles,
+            fuel=fuel_of(one.hint),
         )
         for one in said.events
         if day_date(one.day) >= since

@@ -191,3 +191,21 @@ def test_late_points() -> None:
 
     assert [(point.late, point.excluded) for point in points] == [(False, "")] * 3 + [(True, "")]
     assert all(point.odometer_km is None for point in points)
+
+
+def test_flows_are_drawn_in_their_unit() -> None:
+    """A series that the models hold as a logarithm is drawn in the unit of its baseline."""
+    readings = _readings(4)
+    readings.values[:, COLUMN["MAF"]] = 3.0
+    circumstances = Circumstances(odometer_km=np.full(4, np.nan), received_us=readings.taken_us)
+
+    points = points_of(
+        SERIES[PLACE["MAF@warm_idle"]],
+        make_reading(segment_from=0),
+        readings,
+        circumstances,
+        resets=(),
+        zone=ZoneInfo("America/New_York"),
+    )
+
+    assert [round(point.value, 6) for point in points] == [3.0] * 4
