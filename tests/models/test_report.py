@@ -83,13 +83,13 @@ def test_a_longer_horizon_is_likelier() -> None:
 
 def test_the_owners_number_moves_the_tiers() -> None:
     """An owner who stands fewer false tickets gets fewer tickets, never more."""
-    town = Town(24, 150, sheet=BARE)
-    for vehicle in range(12):
-        town.drift("LONGFT1", "warm_idle", vehicle, onset=90, per_week=0.1 * vehicle)
+    town = Town(48, 150, sheet=BARE)
+    for vehicle in range(20):
+        town.drift("LONGFT1", "warm_idle", vehicle, onset=90, per_week=0.035 * vehicle)
 
     counts = [
         sum(finding.tier == "ticket" for finding in _findings(town, Wish(false_tickets=asked)))
-        for asked in (1.0, 0.1, 0.001)
+        for asked in (10.0, 0.1, 0.001)
     ]
 
     assert counts == sorted(counts, reverse=True)
@@ -98,9 +98,9 @@ def test_the_owners_number_moves_the_tiers() -> None:
 
 def test_below_the_ticket_level_is_watched() -> None:
     """Evidence between the levels is a watch; a huge watch factor shows more of them."""
-    town = Town(24, 150, sheet=BARE)
-    for vehicle in range(12):
-        town.drift("LONGFT1", "warm_idle", vehicle, onset=90, per_week=0.06 * vehicle)
+    town = Town(48, 150, sheet=BARE)
+    for vehicle in range(20):
+        town.drift("LONGFT1", "warm_idle", vehicle, onset=90, per_week=0.035 * vehicle)
 
     findings = _findings(town, Wish(watch_factor=1000.0))
 
