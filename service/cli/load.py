@@ -59,6 +59,8 @@ class Outcome:
     warnings: list[Refusal] = field(default_factory=list)
     notes: Counter[str] = field(default_factory=Counter)
     unknown: Counter[str] = field(default_factory=Counter)
+    unknown_means: str = "kept, not trended until an alias explains it"
+    states: Counter[str] = field(default_factory=Counter)
 
 
 @app.command("vehicles")
@@ -133,7 +135,7 @@ def _load_snapshot_file(found: Opened, path: Path, kind: str, *, vehicle: str, d
                 outcome.counts.update(accepted=receipt.accepted, duplicates=receipt.duplicates)
                 outcome.counts.update(quarantined=len(receipt.quarantined), rejected=len(receipt.rejected))
                 outcome.counts["personal_fields_dropped"] += arrival.personal_fields
-                outcome.counts.update(_states(arrival.batch.state.tolist()))
+                outcome.states.update(_states(arrival.batch.state.tolist()))
                 outcome.refused += [*receipt.quarantined, *receipt.rejected]
                 outcome.notes.update(arrival.notes)
                 outcome.unknown.update(arrival.unknown_names)
@@ -148,10 +150,7 @@ def _states(numbers: list[int]) -> Counter[str]:
 
     counted = Counter(numbers)
     return Counter(
-        {
-            f"state_{STATES[place] if place >= 0 else 'none'}": count
-            for place, count in sorted(counted.items())
-        }
+        {STATES[place] if place >= 0 else "none": count for place, count in sorted(counted.items())}
     )
 
 
@@ -211,7 +210,9 @@ def _load_records(
     outcomes = []
     with opened() as found:
         for path in files:
-            outcome = Outcome(file=str(path))
+            outcome = Outcome(
+                file=str(path), unknown_means="kept where there is room for it, without meaning here"
+            )
             how, packing = kind_of(path, kind)
             with _open(path) as source:
                 packed = source.read()
@@ -251,6 +252,7 @@ def _as_dict(outcome: Outcome) -> dict[str, Any]:
     return {
         "file": outcome.file,
         **outcome.counts,
+        **({"states": dict(outcome.states)} if outcome.states else {}),
         "refused": [
             {"index": one.index, "code": one.code, "field": one.field, "detail": one.detail}
             for one in outcome.refused
@@ -268,10 +270,13 @@ def _print(outcome: Outcome) -> None:
         f"{count:,} {name.replace('_', ' ')}" for name, count in outcome.counts.items() if count
     )
     give(f"{outcome.file}: {counts or 'nothing new'}")
+    if outcome.states:
+        shown = ", ".join(f"{name} {count:,}" for name, count in outcome.states.most_common())
+        give(f"  operating states: {shown}")
     for code, count in sorted(outcome.notes.items()):
         say(f"  note {code}: {count:,}")
     for name, count in outcome.unknown.most_common(SHOWN):
-        say(f"  unknown name {name!r}: {count:,} times; kept, not trended until an alias explains it")
+        say(f"  unknown name {name!r}: {count:,} times; {outcome.unknown_means}")
     for one in [*outcome.warnings][:SHOWN]:
         say(f"  warning, row {one.index + 1}: {one.detail} [{one.code}]")
     for one in outcome.refused[:SHOWN]:
