@@ -1,7 +1,7 @@
 """`forelamp demo`: a fictional town's fleet with its history, evaluated day by day, and served."""
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Annotated, Final
@@ -21,9 +21,14 @@ from service.schedule.evaluate import Report
 from service.schedule.replay import Span
 from service.schedule.replay import replay as run_replay
 from service.settings import Settings
+from service.store import Cost
+from service.tickets.costs import starting_costs
 
 FOLDER: Final = "practice"
 """Folder in the data directory where the practice fleet lives, apart from any real store."""
+
+WORKSHOP_HOURS: Final = 20.0
+"""Hours that the practice workshop has in a week where the settings name none [h]."""
 
 
 def demo(
@@ -46,7 +51,29 @@ def demo(
 
 def _practice_settings(settings: Settings) -> Settings:
     home = settings.home / FOLDER
-    return replace(settings, home=home, database_url=f"sqlite:///{home / 'forelamp.db'}", practice=True)
+    return replace(
+        settings,
+        home=home,
+        database_url=f"sqlite:///{home / 'forelamp.db'}",
+        practice=True,
+        workshop_hours=settings.workshop_hours or WORKSHOP_HOURS,
+    )
+
+
+def _practice_costs(last: date) -> list[Cost]:
+    """Make the practice fleet's cost table: our starting figures, said to be made up."""
+    table = starting_costs()
+    return [
+        Cost(
+            cause=cause,
+            **asdict(cost),
+            currency=table.currency,
+            price_date=date(last.year, 1, 1),
+            revision=1,
+            source="practice figures, made up",
+        )
+        for cause, cost in table.causes.items()
+    ]
 
 
 def _remove_old(home: Path) -> None:
@@ -57,10 +84,12 @@ def _remove_old(home: Path) -> None:
 
 def _build(found: Opened, last: date, *, vehicles: int, days: int) -> None:
     from service.demo.fleet import practice_fleet
+    from service.demo.people import PracticeWorkshop
     from service.demo.write import fleet_files
 
     give(f"Building {vehicles} vehicles with {days} days of history...")
-    files = fleet_files(practice_fleet(last, vehicles=vehicles, days=days))
+    history = practice_fleet(last, vehicles=vehicles, days=days)
+    files = fleet_files(history)
     _load(found, files)
     first = last - timedelta(days=days - 1)
     span = Span(first=first + timedelta(days=1), last=last)
@@ -82,6 +111,7 @@ def _build(found: Opened, last: date, *, vehicles: int, days: int) -> None:
             terms=terms_of(found.settings),
             engine=models_engine(),
             told=told,
+            people=PracticeWorkshop(history.mended()),
         )
     give(f"{opened_tickets} tickets were raised over the {days} days.")
 
@@ -92,6 +122,7 @@ def _load(found: Opened, files: Mapping[str, bytes]) -> None:
         work.put_sheets(read_sheets(files["specs.json"], "json").rows, now)
         work.put_vehicles(read_vehicles(files["vehicles.csv"], "csv").rows, now)
         work.put_aliases(read_aliases(files["aliases.csv"], "csv").rows, now)
+        work.put_costs(_practice_costs(now.date()), now)
         work.put_work(read_work(files["work.csv"], "csv").rows, now)
         work.commit()
         table = AliasTable.from_rows(work.aliases(), work.sheets())

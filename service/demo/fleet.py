@@ -3,7 +3,7 @@
 Seeds 1 to 20 are for tuning. Seeds from 1001 on stay untouched until a final measurement.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 from ingest.parameters import COLUMN
 from service.demo.dirt import Sent, send
 from service.demo.engine import quantise, read_engine
-from service.demo.faults import Fault, draw_faults, make_effects
+from service.demo.faults import NEVER, Fault, draw_faults, make_effects
 from service.demo.nuisances import Circumstances, Reset, make_circumstances
 from service.demo.roster import Roster, make_roster
 from service.demo.strengths import Strengths, draw_strengths
 from service.demo.timetable import Rows, make_rows, silent_spells
 from service.demo.town import DEPOTS, Climate, make_climate
 from service.demo.trims import make_trims, needed_trim
+from service.demo.upkeep import Workshop, attend
 from service.demo.work import Job, fault_jobs, other_jobs, reset_jobs
 
 EPOCH: Final = date(1970, 1, 1)
@@ -33,6 +34,9 @@ UNTOUCHED_FROM: Final = 1001
 
 LAST_DAY: Final = date(2026, 6, 28)
 """Last day of a benchmark history; fixed, so that a seed always gives the same bytes."""
+
+PRACTICE_FAULTS: Final = 0.5
+"""Share of the practice fleet's vehicles with a fault; chosen by us."""
 
 DAY_US: Final = 86_400_000_000
 
@@ -92,6 +96,14 @@ class History:
     def registered_depot(self, vehicle: int) -> int:
         """Give the depot that the register names: the one of the last day."""
         return int(self.roster.depot[vehicle, -1])
+
+    def mended(self) -> tuple[tuple[str, date], ...]:
+        """Give for each fault that is mended its vehicle's number and the day of the repair."""
+        return tuple(
+            (self.roster.names[fault.vehicle], self.date_of(fault.end_day - 1))
+            for fault in self.faults
+            if fault.end_day < NEVER
+        )
 
     def date_of(self, day: int) -> date:
         """Give the calendar date of a day of the history."""
@@ -169,6 +181,7 @@ def make_fleet(
     fault_share: float = 1 / 3,
     last_day: date = LAST_DAY,
     strengths: Strengths | None = None,
+    workshop: Workshop | None = None,
 ) -> History:
     """Simulate a fleet.
 
@@ -186,6 +199,8 @@ def make_fleet(
         Last day of the history.
     strengths : Strengths, optional
         How dirty; drawn from the seed where not given.
+    workshop : Workshop, optional
+        Mends faults its own way; by default as the strengths say, after complaints only.
 
     Returns
     -------
@@ -207,6 +222,8 @@ def make_fleet(
     silent, spells = silent_spells(draw[3], vehicles, days, kind.gaps)
     rows = make_rows(draw[3], roster, climate, silent, weekday, per_day)
     faults = draw_faults(draw[4], roster, silent, fault_share, kind)
+    if workshop is not None:
+        faults = attend(np.random.default_rng([seed, 10]), faults, days, workshop)
     circumstances = make_circumstances(draw[5], roster, day_of_year, kind)
     mended, cleared = fault_jobs(draw[6], faults, days, kind)
     resets = (*circumstances.resets, *cleared)
@@ -272,5 +289,13 @@ def healthy_fleet(seed: int, *, vehicles: int = 500, weeks: int = 26, last_day: 
 
 
 def practice_fleet(last_day: date, *, seed: int = 7, vehicles: int = 60, days: int = 420) -> History:
-    """Simulate the practice fleet that `forelamp demo` shows, ending on a given day."""
-    return make_fleet(seed, vehicles=vehicles, days=days, last_day=last_day)
+    """Simulate the practice fleet that `forelamp demo` shows, ending on a given day.
+
+    Half its vehicles get a fault, so that a small fleet has something to show on any day, and its workshop
+    looks after them.
+    """
+    kind = replace(draw_strengths(np.random.default_rng([seed, 0])), visits=0.25, failed_repair=0.1)
+    return make_fleet(
+        seed, vehicles=vehicles, days=days, fault_share=PRACTICE_FAULTS, last_day=last_day,
+        strengths=kind, workshop=Workshop(),
+    )  # fmt: skip

@@ -32,6 +32,7 @@ _COMPLAINTS = (
     "smells of fuel at times",
     "lacks power on the climb",
 )
+_FOUND_EARLY = "found before anybody complained"
 _ERRANDS = ("tyres changed", "wiper motor", "brake pads front", "door seal", "yearly inspection", "lamp unit")
 
 
@@ -78,7 +79,8 @@ def fault_jobs(
             early = fault.complaint_day + int(rng.integers(2, wait - 1))
             jobs.append(_fix(rng, fault, early, wrong, "no better afterwards"))
         cause = fault.cause if rng.random() < 0.9 else ""
-        jobs.append(_fix(rng, fault, fault.end_day, cause, "complaint gone"))
+        early = fault.complaint_day > fault.end_day
+        jobs.append(_fix(rng, fault, fault.end_day, cause, _FOUND_EARLY if early else "complaint gone"))
         if rng.random() < 0.5 or fault.cause == "battery_ageing":
             told = bool(rng.random() < 0.5)
             resets.append(Reset(vehicle=fault.vehicle, day=fault.end_day, recorded=told, reason="repair"))

@@ -9,7 +9,7 @@ is refused, with the tickets named. Weekly reports that are frozen stay as they 
 """
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Final
@@ -21,12 +21,16 @@ from service.schedule.weekly import freeze_week
 from service.store import Store
 from service.store.rewind import Standing, rewind, standing_since
 from service.store.work import Work
+from service.tickets.byhand import Changed
 from service.tickets.reconcile import Action
 from service.tickets.ticket import Ticket
 from service.tickets.words import listed, to_date, to_day
 
 DAYS_PER_COMMIT: Final = 14
 """Dates written in one transaction; chosen by us: few enough to lose little, many enough to be quick."""
+
+People = Callable[[date, tuple[Ticket, ...]], Sequence[Changed]]
+"""What people do on a day before its evaluation: the day and every ticket in, the changed ones out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +97,7 @@ class Walk:
         )
 
 
-def replay(
+def replay(  # noqa: PLR0913 - each is one choice of the caller
     store: Store,
     span: Span,
     *,
@@ -103,6 +107,7 @@ def replay(
     terms: Terms,
     engine: Engine,
     told: Callable[[Report], None] | None = None,
+    people: People | None = None,
 ) -> Walk:
     """Evaluate as of each date in turn.
 
@@ -122,6 +127,10 @@ def replay(
         As in `evaluate`.
     told : callable or None
         Called after each date, for progress.
+    people : callable or None
+        Lets somebody act on tickets between dates, which a walk in one go leaves no room for: a made-up
+        workshop whose tickets would otherwise all stay as they were raised. Asked before each date but the
+        first; what it changes is kept with that date.
 
     Raises
     ------
@@ -141,6 +150,8 @@ def replay(
     for start in range(0, len(days), DAYS_PER_COMMIT):
         with store.begin() as work:
             for day in days[start : start + DAYS_PER_COMMIT]:
+                if people is not None and day != days[0]:
+                    _keep(work, people(to_date(day), tuple(tickets.values())), tickets)
                 assessment = walker.at(day)
                 trends = walker.trends(day) if day == days[-1] else None  # the store keeps the newest day's
                 work.put_assessment(assessment, now, trends=trends)
@@ -177,7 +188,7 @@ def _refuse(standing: Standing, *, restart: bool) -> None:
         )
 
 
-def _keep(work: Work, actions: tuple[Action, ...], tickets: dict[str, Ticket]) -> None:
+def _keep(work: Work, actions: Iterable[Action | Changed], tickets: dict[str, Ticket]) -> None:
     for action in actions:
         work.put_ticket(action.ticket, action.events, read_version=action.read_version)
         tickets[action.ticket.ticket] = action.ticket

@@ -1,6 +1,6 @@
 """A replay gives the tickets that nightly runs would have given."""
 
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from time import process_time
 from typing import Protocol
 
@@ -12,9 +12,11 @@ from service.schedule.errors import ReplayRefused, WrongSpan
 from service.schedule.evaluate import evaluate
 from service.schedule.replay import Span, replay
 from service.store import Store
+from service.tickets.byhand import Changed
 from service.tickets.effects import Facts
 from service.tickets.lifecycle import apply, event_row
 from service.tickets.plain import to_plain
+from service.tickets.ticket import Ticket
 from service.tickets.words import to_day
 
 NOW = datetime(2031, 6, 1, tzinfo=UTC)
@@ -181,3 +183,37 @@ def test_a_date_costs_little_beside_the_models(store: Store, models: MadeUp) -> 
     each = (process_time() - began) / walk.dates
 
     assert each < 0.02
+
+
+def test_people_act_between_dates(each_store: Store, models: MadeUp) -> None:
+    """Who is asked before each date sees the tickets of the one before; what they do is kept."""
+    seen: list[tuple[date, tuple[str, ...]]] = []
+
+    def people(on: date, tickets: tuple[Ticket, ...]) -> list[Changed]:
+        seen.append((on, tuple(ticket.status for ticket in tickets)))
+        at = datetime.combine(on, time(8), UTC)
+        raised = [ticket for ticket in tickets if ticket.status == "raised"]
+        moved = [apply(ticket, "accept", role="lead", at=at, by="workshop") for ticket in raised]
+        return [
+            Changed(
+                ticket=after,
+                events=(event_row(before, after, event="accept", role="lead", by="workshop", at=at),),
+                read_version=before.version,
+            )
+            for before, after in zip(raised, moved, strict=True)
+        ]
+
+    span = Span(first=date(2031, 3, 8), last=date(2031, 3, 14))
+    walk = replay(each_store, span, now=NOW, terms=TERMS, engine=models.engine(), people=people)
+
+    assert seen[0] == (date(2031, 3, 9), ())
+    assert dict(seen)[date(2031, 3, 11)] == ("raised",)
+    assert dict(seen)[date(2031, 3, 12)] == ("accepted",)
+    assert walk.dates == 7
+    with each_store.begin(readonly=True) as work:
+        (ticket,) = work.tickets()
+        rows = work.ticket_events(ticket.ticket)
+    assert ticket.status == "accepted"
+    assert [(row.event, row.by) for row in rows if row.role == "lead"] == [("accept", "workshop")]
+    with pytest.raises(ReplayRefused, match="V-2-T1"):
+        replay(each_store, span, restart=True, now=NOW, terms=TERMS, engine=models.engine())
