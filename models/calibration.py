@@ -3,7 +3,6 @@
 References
 ----------
 G. W. Brier, Monthly Weather Review 78 (1950) 1-3 (from memory).
-A. H. Murphy, J. Applied Meteorology 12 (1973) 595-600 (from memory): reliability - resolution + uncertainty.
 J. Platt, Advances in Large Margin Classifiers (1999) (from memory): the two-parameter curve.
 """
 
@@ -49,31 +48,6 @@ class Bin:
     observed: float
     observed_low: float
     observed_high: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BrierParts:
-    """The Brier score over bins, taken apart.
-
-    Parameters
-    ----------
-    score : float
-        Mean squared difference of statement and outcome.
-    reliability, resolution, uncertainty : float
-        Murphy's parts: small, large, and not ours to change.
-    within : float
-        What is left because statements inside one bin differ: score - (reliability - resolution +
-        uncertainty).
-    count : int
-        Statements.
-    """
-
-    score: float
-    reliability: float
-    resolution: float
-    uncertainty: float
-    within: float
-    count: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,53 +109,6 @@ def brier_score(happened: ArrayLike, stated: ArrayLike) -> float:
     """
     outcome, probability = _pairs(happened, stated)
     return float(np.mean((outcome - probability) ** 2)) if len(outcome) else float("nan")
-
-
-def murphy(happened: ArrayLike, stated: ArrayLike, bins: int = 10) -> BrierParts:
-    """Take the Brier score apart over equal bins of the stated probability.
-
-    Parameters
-    ----------
-    happened, stated
-        As for `brier_score`.
-    bins : int
-        How many, at least 1.
-
-    Returns
-    -------
-    BrierParts
-        NaN parts without a pair.
-
-    Raises
-    ------
-    ShapeError, OutOfRangeError
-        As for `brier_score`, and for fewer than one bin.
-
-    Examples
-    --------
-    >>> parts = murphy([0, 1, 1, 0], [0.1, 0.9, 0.8, 0.3])
-    >>> round(parts.reliability, 4), parts.resolution, parts.uncertainty
-    (0.0375, 0.25, 0.25)
-    """
-    outcome, probability = _pairs(happened, stated)
-    count = len(outcome)
-    if not count:
-        nan = float("nan")
-        return BrierParts(score=nan, reliability=nan, resolution=nan, uncertainty=nan, within=nan, count=0)
-    rows = reliability_table(outcome, probability, bins)
-    base = float(outcome.mean())
-    score = float(np.mean((outcome - probability) ** 2))
-    reliability = sum(row.count * (row.stated - row.observed) ** 2 for row in rows if row.count) / count
-    resolution = sum(row.count * (row.observed - base) ** 2 for row in rows if row.count) / count
-    uncertainty = base * (1.0 - base)
-    return BrierParts(
-        score=score,
-        reliability=reliability,
-        resolution=resolution,
-        uncertainty=uncertainty,
-        within=score - (reliability - resolution + uncertainty),
-        count=count,
-    )
 
 
 def reliability_table(happened: ArrayLike, stated: ArrayLike, bins: int = 10) -> tuple[Bin, ...]:

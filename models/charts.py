@@ -163,41 +163,6 @@ def cusum(
     return Cusum(high=rise, low=fall, run_high=rise_run, run_low=fall_run)
 
 
-def shifted_mean(sums: Cusum, place: int, *, reference: float, target: float = 0.0) -> float:
-    """Estimate the mean since a CUSUM left zero, from the larger of its two sums at one place.
-
-    Parameters
-    ----------
-    sums : Cusum
-        Of a single series.
-    place : int
-        Index of the reading at which to look, usually the signal.
-    reference, target : float
-        As given to `cusum` [unit].
-
-    Returns
-    -------
-    float
-        target +- (reference + sum / run) [unit]; NaN where both sums are zero.
-
-    References
-    ----------
-    Montgomery, equation 9.5.
-
-    Examples
-    --------
-    >>> sums = cusum([0.0, 2.0, 2.2], 0.5)
-    >>> round(shifted_mean(sums, 2, reference=0.5), 2)
-    2.1
-    """
-    rise, fall = float(sums.high[place]), float(sums.low[place])
-    if rise == 0.0 and fall == 0.0:
-        return math.nan
-    if rise >= fall:
-        return target + reference + rise / float(sums.run_high[place])
-    return target - reference - fall / float(sums.run_low[place])
-
-
 def _one_sided(
     steps: NDArray[np.float64], start: float, cleared: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:

@@ -125,7 +125,8 @@ class Finding:
         Circumstances worth a sentence, each a code with its values after colons: `rank_agrees`,
         `rank_undecided`, `rank_disagrees`, `resting_charge:LOW:HIGH` [%], `charging_slope:SLOPE` [mV/degC],
         `implausible:SERIES:REASON`, `belief:CAUSE:BEFORE:AFTER` [%], `chance:SHARE` [%],
-        `odd:SERIES:SHARE` [%].
+        `odd:SERIES:SHARE` [%],
+        `splits:NEEDED:USUAL`.
     """
 
     vehicle: str

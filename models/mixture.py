@@ -1,14 +1,11 @@
-"""What a fault or another fuel does to fuel trim: the size of the effect and where it shows.
+"""What another fuel does to fuel trim: the size of the shift.
 
-One idea: trim is the fuel added over the fuel planned, so a mass balance predicts it. Unmetered air
-fades with flow, a low air meter is the same everywhere, low pressure is the same at steady flow: equal
-steady trims cannot tell the last two apart, only the airflow can. Every function takes numbers or
-arrays, NaN in, NaN out.
+One idea: trim is the fuel added over the fuel planned, so a mass balance predicts it. Every function takes
+numbers or arrays, NaN in, NaN out.
 
 References
 ----------
 J. B. Heywood, Internal Combustion Engine Fundamentals, eq. 3.6 and table D.4 (from memory): stoichiometry.
-Bernoulli's law for the flow through an orifice.
 """
 
 from typing import Final, Literal
@@ -119,104 +116,6 @@ def blend_trim_shift(
     return np.asarray(100.0 * (richer * denser ** powers[metering] - 1.0))
 
 
-def total_trim(short_pct: ArrayLike, long_pct: ArrayLike) -> NDArray[np.float64]:
-    """Combine short and long trim as the calibration does, by multiplication; the trade adds them.
-
-    Parameters
-    ----------
-    short_pct, long_pct : array-like
-        Trims [%].
-
-    Returns
-    -------
-    float64 array
-        [%].
-
-    Examples
-    --------
-    >>> float(total_trim(5.0, 10.0).round(3))
-    15.5
-    """
-    short = 1.0 + 0.01 * np.asarray(short_pct, dtype=np.float64)
-    return np.asarray(100.0 * (short * (1.0 + 0.01 * np.asarray(long_pct, dtype=np.float64)) - 1.0))
-
-
-def unmetered_air_trim(leak_g_s: ArrayLike, metered_g_s: ArrayLike) -> NDArray[np.float64]:
-    """Predict the trim of an engine with an air meter that misses part of the air.
-
-    Parameters
-    ----------
-    leak_g_s, metered_g_s : array-like
-        Air that passes the meter by, and air that it sees [g/s].
-
-    Returns
-    -------
-    float64 array
-        [%]; NaN without metered air.
-
-    Examples
-    --------
-    >>> unmetered_air_trim(0.40, [3.0, 12.0]).round(2)
-    array([13.33,  3.33])
-    """
-    metered = np.asarray(metered_g_s, dtype=np.float64)
-    usable = metered > 0.0
-    leak = np.asarray(leak_g_s, dtype=np.float64)
-    return np.where(usable, 100.0 * leak / np.where(usable, metered, 1.0), np.nan)
-
-
-def air_meter_trim(gain: ArrayLike) -> NDArray[np.float64]:
-    """Predict the trim when the air meter shows a share of the true flow: the same at every flow.
-
-    Parameters
-    ----------
-    gain : array-like
-        Shown over true flow, above zero [1].
-
-    Returns
-    -------
-    float64 array
-        [%]; LOAD_ABS and LOAD_PCT scale by the gain itself.
-
-    Raises
-    ------
-    OutOfRangeError
-        For a gain that is not positive.
-
-    Examples
-    --------
-    >>> air_meter_trim([0.95, 0.90, 1.05]).round(3)
-    array([ 5.263, 11.111, -4.762])
-    """
-    return np.asarray(100.0 * (1.0 / _demand_positive(gain, "gain") - 1.0))
-
-
-def pressure_trim(ratio: ArrayLike) -> NDArray[np.float64]:
-    """Predict the trim when the pressure across the injectors is a share of what it should be.
-
-    Parameters
-    ----------
-    ratio : array-like
-        Pressure drop over its nominal value, above zero [1]; flow goes with its root.
-
-    Returns
-    -------
-    float64 array
-        [%].
-
-    Raises
-    ------
-    OutOfRangeError
-        For a ratio that is not positive.
-
-    Examples
-    --------
-    >>> pressure_trim([0.90, 0.81, 0.64]).round(3)
-    array([ 5.409, 11.111, 25.   ])
-    """
-    return np.asarray(100.0 * (1.0 / np.sqrt(_demand_positive(ratio, "ratio")) - 1.0))
-
-
 def _demand_shares(values: ArrayLike, name: str) -> NDArray[np.float64]:
     """Refuse numbers outside 0..1."""
     shares = np.asarray(values, dtype=np.float64)
@@ -224,11 +123,3 @@ def _demand_shares(values: ArrayLike, name: str) -> NDArray[np.float64]:
     if np.any(wrong):
         raise OutOfRangeError(name, "from 0 to 1", float(np.atleast_1d(shares)[np.atleast_1d(wrong)][0]))
     return shares
-
-
-def _demand_positive(values: ArrayLike, name: str) -> NDArray[np.float64]:
-    """Refuse numbers at or below zero."""
-    numbers = np.asarray(values, dtype=np.float64)
-    if np.any(numbers <= 0.0):
-        raise OutOfRangeError(name, "above zero", float(np.nanmin(numbers)))
-    return numbers

@@ -180,7 +180,10 @@ def _finding(scene: Scene, verdict: Verdict, vehicle: int, view: OutlierView, ro
         probability_crossing=0.0,
         probability_fault=0.0,
         held_back=HELD_BACK,
-        notes=tuple(f"odd:{name}:{100.0 * share:.0f}" for name, share in view.leading[row]),
+        notes=(
+            *(f"odd:{name}:{100.0 * share:.0f}" for name, share in view.leading[row]),
+            f"splits:{view.splits[row]:.1f}:{view.usual_splits:.1f}",
+        ),
     )
 
 

@@ -1,18 +1,17 @@
 """What air and lead-acid cells do: the sums that a reading is held against.
 
-One idea: the gas law and the flow through a hole predict what a sound engine reads, and what a leak
-adds. Every function takes numbers or arrays (NaN in, NaN out) in the units of the catalogue. None of the
-results is a vehicle's limit; a limit comes from its own spec sheet.
+One idea: the gas law predicts what a sound engine reads. Every function takes numbers or arrays (NaN in,
+NaN out) in the units of the catalogue. None of the results is a vehicle's limit; a limit comes from its own
+spec sheet.
 
 References
 ----------
 U.S. Standard Atmosphere, 1976: pressure at altitude.
-J. B. Heywood, Internal Combustion Engine Fundamentals, 2.10, app. C (from memory).
+J. B. Heywood, Internal Combustion Engine Fundamentals, 2.10 (from memory).
 SAE J1979: definitions of LOAD_ABS (1.184 g/L; air of one cylinder over the displacement of one cylinder).
 Battery Council International, as quoted in trade tables: voltage at rest against state of charge.
 """
 
-import math
 from typing import Final
 
 import numpy as np
@@ -43,9 +42,6 @@ TROPOPAUSE_M: Final = 11_000.0
 
 LOAD_AIR_DENSITY: Final = 1.184
 """Air at 25 degC and 101.325 kPa, the denominator of SAE J1979's LOAD_ABS [g / L]."""
-
-HEAT_RATIO: Final = 1.4
-"""Ratio of specific heats of air [1]."""
 
 REST_CHARGE: Final = ((11.89, 0.0), (12.06, 25.0), (12.24, 50.0), (12.45, 75.0), (12.65, 100.0))
 """Voltage of a rested flooded 12 V battery at 26.7 degC [V] against charge [%]; Battery Council."""
@@ -186,55 +182,6 @@ def absolute_load(maf: ArrayLike, rpm: ArrayLike, displacement_l: ArrayLike) -> 
     return 100.0 * _ratio(120.0 * np.asarray(maf, dtype=np.float64), swept)
 
 
-def leak_flow(
-    diameter_mm: ArrayLike,
-    pressure_ratio: ArrayLike,
-    *,
-    discharge: float = 0.8,
-    pressure_kpa: float = SEA_LEVEL_KPA,
-    temperature_degc: float = 25.0,
-) -> NDArray[np.float64]:
-    """Give the air that a hole lets into the manifold: choked below 0.528 of the outer pressure, less above.
-
-    Parameters
-    ----------
-    diameter_mm : array-like
-        Of a round hole [mm].
-    pressure_ratio : array-like
-        Manifold over outer pressure, from 0 to 1.
-    discharge : float
-        Discharge coefficient [1]; 0.8 is chosen by us for a rough hole, 1 is the ideal.
-    pressure_kpa, temperature_degc : float
-        Outside [kPa], [degC].
-
-    Returns
-    -------
-    float64 array
-        [g/s].
-
-    Raises
-    ------
-    OutOfRangeError
-        For a pressure ratio outside 0..1.
-
-    Examples
-    --------
-    >>> float(leak_flow(2.0, 0.4).round(5))
-    0.59605
-    """
-    ratio = np.maximum(_demand_shares(pressure_ratio, "pressure_ratio"), CRITICAL_RATIO)
-    inward = 2.0 / HEAT_RATIO, (HEAT_RATIO + 1.0) / HEAT_RATIO
-    flow = 2.0 / (HEAT_RATIO - 1.0) * (ratio ** inward[0] - ratio ** inward[1])
-    speed = np.sqrt(HEAT_RATIO / GAS_CONSTANT * flow)
-    area = 0.25 * math.pi * (0.001 * np.asarray(diameter_mm, dtype=np.float64)) ** 2
-    outside = 1000.0 * pressure_kpa / math.sqrt(temperature_degc + KELVIN)
-    return np.asarray(1000.0 * discharge * area * outside * speed)
-
-
-CRITICAL_RATIO: Final = (2.0 / (HEAT_RATIO + 1.0)) ** (HEAT_RATIO / (HEAT_RATIO - 1.0))
-"""Pressure ratio below which the flow through a hole no longer grows [1]; 0.528 for air."""
-
-
 def resting_charge(
     voltage_v: ArrayLike,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
@@ -269,12 +216,3 @@ def _ratio(top: ArrayLike, bottom: NDArray[np.float64]) -> NDArray[np.float64]:
     """Divide; NaN where the divisor is zero, negative or missing."""
     usable = bottom > 0.0
     return np.where(usable, np.asarray(top, dtype=np.float64) / np.where(usable, bottom, 1.0), np.nan)
-
-
-def _demand_shares(values: ArrayLike, name: str) -> NDArray[np.float64]:
-    """Refuse numbers outside 0..1."""
-    shares = np.asarray(values, dtype=np.float64)
-    wrong = (shares < 0.0) | (shares > 1.0)
-    if np.any(wrong):
-        raise OutOfRangeError(name, "from 0 to 1", float(np.atleast_1d(shares)[np.atleast_1d(wrong)][0]))
-    return shares

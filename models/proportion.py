@@ -3,7 +3,6 @@
 References
 ----------
 E. B. Wilson, JASA 22 (1927) 209-212 (from memory).
-C. J. Clopper, E. S. Pearson, Biometrika 26 (1934) 404-413 (from memory): exact interval.
 F. Garwood, Biometrika 28 (1936) 437-442 (from memory): interval of a Poisson mean.
 """
 
@@ -39,24 +38,6 @@ class CauseShift:
     found: float
     before: float
     after: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShareShift:
-    """What successes and failures did to the belief in one share.
-
-    Parameters
-    ----------
-    before, after : float
-        Expected share before and after [1].
-    low, high : float
-        Central interval of the belief after [1].
-    """
-
-    before: float
-    after: float
-    low: float
-    high: float
 
 
 def wilson(successes: int, count: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
@@ -95,39 +76,6 @@ def wilson(successes: int, count: int, confidence: float = CONFIDENCE) -> tuple[
     return low, 1.0 if successes == count else centre + half
 
 
-def exact(successes: int, count: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Give the exact interval of Clopper and Pearson for a share.
-
-    Parameters
-    ----------
-    successes, count : int
-        Successes among trials.
-    confidence : float
-        Least share of such intervals that hold the truth [1]; one-sided at half the risk.
-
-    Returns
-    -------
-    tuple of float
-        Low and high end [1]; 0 and 1 without a trial.
-
-    Raises
-    ------
-    OutOfRangeError
-        For counts that do not fit or a confidence outside 0..1.
-
-    Examples
-    --------
-    >>> tuple(round(end, 4) for end in exact(8, 10))
-    (0.4439, 0.9748)
-    """
-    _demand_counts(successes, count)
-    risk = 0.5 * (1.0 - demand_share(confidence, "confidence"))
-    missed = count - successes
-    low = 0.0 if successes == 0 else float(special.betaincinv(successes, missed + 1, risk))
-    high = 1.0 if missed == 0 else float(special.betaincinv(successes + 1, missed, 1.0 - risk))
-    return low, high
-
-
 def poisson_rate(events: int, exposure: float, confidence: float = CONFIDENCE) -> tuple[float, float]:
     """Give the exact interval of a rate from counted events.
 
@@ -161,47 +109,6 @@ def poisson_rate(events: int, exposure: float, confidence: float = CONFIDENCE) -
     risk = 0.5 * (1.0 - demand_share(confidence, "confidence"))
     low = 0.0 if events == 0 else float(special.gammaincinv(events, risk))
     return low / exposure, float(special.gammaincinv(events + 1, 1.0 - risk)) / exposure
-
-
-def update_share(
-    prior: float, strength: float, successes: float, failures: float, confidence: float = CONFIDENCE
-) -> ShareShift:
-    """Learn a share from successes and failures, starting from a belief (Beta-Bernoulli).
-
-    Parameters
-    ----------
-    prior : float
-        Expected share before, inside 0..1.
-    strength : float
-        Trials that the belief is worth [1], above zero.
-    successes, failures : float
-        What was seen; may be fractional for findings that count less.
-    confidence : float
-        Of the interval [1].
-
-    Returns
-    -------
-    ShareShift
-
-    Raises
-    ------
-    OutOfRangeError
-        For a number out of range.
-
-    Examples
-    --------
-    >>> shift = update_share(0.5, 4.0, 8, 2)
-    >>> round(shift.after, 4), round(shift.low, 3), round(shift.high, 3)
-    (0.7143, 0.462, 0.909)
-    """
-    demand_share(prior, "prior")
-    demand_positive(strength, "strength")
-    demand_positive(successes, "successes", zero=True)
-    demand_positive(failures, "failures", zero=True)
-    risk = 0.5 * (1.0 - demand_share(confidence, "confidence"))
-    a, b = prior * strength + successes, (1.0 - prior) * strength + failures
-    low, high = float(special.betaincinv(a, b, risk)), float(special.betaincinv(a, b, 1.0 - risk))
-    return ShareShift(before=prior, after=a / (a + b), low=low, high=high)
 
 
 def update_causes(

@@ -35,6 +35,9 @@ RANK_LEVEL: Final = 0.05
 LEAST_PAIRS: Final = 200
 """Readings of one sheet without which no slope on temperature is given; chosen by us."""
 
+WIDEST: Final = 5.0
+"""Width of the slope's 95 % interval above which it is not told [mV / degC]; chosen by us."""
+
 MOVED_PERCENT: Final = 1.0
 """Points by which repairs must have moved a cause's share to be worth a word; chosen by us."""
 
@@ -68,8 +71,12 @@ def charging_slopes(material: Material, fit_day: int) -> NDArray[np.float64]:
     slopes = np.full(material.groups, np.nan)
     for group in range(material.groups):
         mine = material.group[vehicle] == group
-        if mine.sum() >= LEAST_PAIRS:
-            slopes[group] = 1000.0 * fit_line(air[mine], volts[mine]).slope
+        if mine.sum() < LEAST_PAIRS:
+            continue
+        line = fit_line(air[mine], volts[mine])
+        low, high = line.interval(0.95)
+        if 1000.0 * (high - low) <= WIDEST:
+            slopes[group] = 1000.0 * line.slope
     return slopes
 
 

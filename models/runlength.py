@@ -9,7 +9,6 @@ References
 ----------
 D. Brook, D. A. Evans, Biometrika 59 (1972) 539-549 (from memory): run lengths of CUSUM.
 J. M. Lucas, M. S. Saccucci, Technometrics 32 (1990) 1-12: run lengths of EWMA.
-D. Siegmund, Sequential Analysis (1985): the approximation; in Montgomery, chapter 9.
 """
 
 import math
@@ -34,9 +33,6 @@ DAYS_PER_MONTH: Final = 30.4375
 
 LONGEST_RUN: Final = 1e10
 """Longest mean run length to promise [readings]; chosen by us: double precision leaves five digits there."""
-
-SIEGMUND_EXCESS: Final = 1.166
-"""Mean overshoot over both ends of the interval [sigma], 2 * 0.583 (Siegmund 1985)."""
 
 
 def wanted_run_length(false_per_100_months: float, *, series: int, readings_per_day: float = 1.0) -> float:
@@ -211,46 +207,6 @@ def ewma_width(weight: float, run_length: float) -> float:
     2.814
     """
     return _solve(lambda width: ewma_run_length(weight, width), run_length)
-
-
-def siegmund_run_length(
-    reference: float, limit: float, shift: float = 0.0, *, two_sided: bool = True
-) -> float:
-    """Approximate the CUSUM's mean run length in closed form, after Siegmund.
-
-    Parameters
-    ----------
-    reference, limit, shift, two_sided
-        As for `cusum_run_length`.
-
-    Returns
-    -------
-    float
-
-    Raises
-    ------
-    OutOfRangeError
-        For a negative reference or a limit that is not positive.
-
-    Examples
-    --------
-    >>> round(siegmund_run_length(0.5, 5.0), 1)
-    469.1
-    """
-    demand_positive(reference, "reference", zero=True)
-    barrier = demand_positive(limit, "limit") + SIEGMUND_EXCESS
-    up = _siegmund_side(shift - reference, barrier)
-    if not two_sided:
-        return up
-    return 1.0 / (1.0 / up + 1.0 / _siegmund_side(-shift - reference, barrier))
-
-
-def _siegmund_side(drift: float, barrier: float) -> float:
-    """Approximate the one-sided run length of a walk with a mean step."""
-    if abs(drift) < 1e-9:
-        return barrier * barrier
-    bent = -2.0 * drift * barrier
-    return (math.exp(bent) - bent - 1.0) / (2.0 * drift * drift)
 
 
 def _one_sided_cusum(drift: float, limit: float, start: float) -> tuple[float, float]:

@@ -7,8 +7,7 @@ References
 ----------
 G. V. Bayley, J. M. Hammersley, J. R. Statist. Soc. Suppl. 8 (1946) 184-197: effective number of observations.
 F. H. C. Marriott, J. A. Pope, Biometrika 41 (1954) 390-402: bias of the lag-1 estimate.
-H. R. Kuensch, Ann. Statist. 17 (1989) 1217-1241: block bootstrap.
-Both of the latter, and Bayley and Hammersley, cited from memory.
+Both cited from memory.
 """
 
 from typing import Final
@@ -16,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.arguments import as_columns, demand_positive
+from models.arguments import as_columns
 from models.errors import OutOfRangeError
 from models.robust import mad_sigma, middle
 
@@ -169,45 +168,6 @@ def effective_size(count: ArrayLike, correlation: ArrayLike) -> NDArray[np.float
     size = np.maximum(n, 1.0)
     tail = r / (1.0 - r) - r * (1.0 - r**size) / (size * (1.0 - r) ** 2)
     return np.asarray(np.minimum(n, n / (1.0 + 2.0 * tail)))
-
-
-def block_indices(count: int, block: int, draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
-    """Draw places for a circular block bootstrap, which keeps the memory inside a block.
-
-    Parameters
-    ----------
-    count : int
-        Length of the series, at least 1.
-    block : int
-        Length of a block [places], from 1 to count.
-    draws : int
-        How many resampled series.
-    rng : numpy.random.Generator
-        Source of randomness.
-
-    Returns
-    -------
-    int64 array of shape (draws, count)
-        Places 0..count-1; within a block each is the successor of the one before, the end
-        joined to the start.
-
-    Raises
-    ------
-    OutOfRangeError
-        For a count, block or number of draws out of range.
-
-    Examples
-    --------
-    >>> block_indices(6, 3, 1, np.random.default_rng(7))
-    array([[5, 0, 1, 3, 4, 5]])
-    """
-    demand_positive(count, "count")
-    demand_positive(draws, "draws", zero=True)
-    if not 1 <= block <= count:
-        raise OutOfRangeError("block", f"from 1 to the length of the series, {count}", block)
-    starts = rng.integers(0, count, size=(draws, -(-count // block)))
-    places = (starts[:, :, np.newaxis] + np.arange(block)) % count
-    return np.asarray(places.reshape(draws, -1)[:, :count], dtype=np.int64)
 
 
 def _divide(top: ArrayLike, bottom: ArrayLike) -> NDArray[np.float64]:

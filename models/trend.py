@@ -122,38 +122,6 @@ class LineFit:
         return self.slope - reach, self.slope + reach
 
 
-def variance_factor(correlations: ArrayLike, count: int) -> float:
-    """Say by how much serial correlation widens the variance of a mean or of S, after Yue and Wang.
-
-    Parameters
-    ----------
-    correlations : array-like of shape (K,)
-        Autocorrelations at lags 1..K, K below count.
-    count : int
-        Readings, at least 1.
-
-    Returns
-    -------
-    float
-        max(1, 1 + 2 sum (1 - k/n) r_k).
-
-    Raises
-    ------
-    OutOfRangeError
-        For a count below 1 or as many lags as readings.
-
-    Examples
-    --------
-    >>> round(variance_factor([0.3], 50), 4)
-    1.588
-    """
-    r = np.atleast_1d(as_columns(correlations, "correlations"))
-    if count < 1 or len(r) >= count:
-        raise OutOfRangeError("count", f"above the number of lags, {len(r)}", count)
-    share = 1.0 - np.arange(1, len(r) + 1) / count
-    return max(1.0, 1.0 + 2.0 * float(np.sum(share * r)))
-
-
 def sen_trend(times: ArrayLike, values: ArrayLike, *, confidence: float = 0.95) -> SenTrend:
     """Fit Sen slopes with the interval that Gilbert reads off interpolated ranks.
 

@@ -78,6 +78,10 @@ def _odd(series: str, share: str) -> str:
     return f"Odd among its like: {short_name(series)} makes {share} % of the oddity."
 
 
+def _splits(needed: str, usual: str) -> str:
+    return f"A random tree sets it apart from its like after {needed} splits; {usual} are usual."
+
+
 _SENTENCES: Final[Mapping[str, Callable[..., str]]] = {
     "rank_agrees": lambda: "A rank test on weekly medians (Mann-Kendall) sees the drift too.",
     "rank_undecided": lambda: "A rank test on weekly medians (Mann-Kendall) does not see a trend yet.",
@@ -88,4 +92,5 @@ _SENTENCES: Final[Mapping[str, Callable[..., str]]] = {
     "belief": _belief,
     "chance": _chance,
     "odd": _odd,
+    "splits": _splits,
 }

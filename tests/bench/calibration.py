@@ -164,5 +164,6 @@ def probability_table(items: Sequence[Judged]) -> str:
     return (
         grid(rows)
         + f"\nBrier score {ours:.3f} against {climate:.3f} for the overall share {overall:.2f}{skill}"
-        + f"\nlogit line that would correct them: offset {curve.offset:+.2f}, slope {curve.slope:.2f}"
+        + f"\nlogit line that would correct them: offset {curve.offset:+.2f}, slope {curve.slope:.2f};"
+        + f" a stated 0.50 should read {float(curve.apply(0.5)):.2f}"
     )

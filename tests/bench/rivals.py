@@ -23,7 +23,7 @@ from sklearn.linear_model import Ridge
 
 from ingest.parameters import COLUMN, PARAMETERS
 from models.charts import cusum, ewma_reach
-from models.runlength import cusum_limit, wanted_run_length
+from models.runlength import cusum_limit, ewma_width, wanted_run_length
 from service.demo.fleet import History
 from service.demo.sheets import TYPES
 from tests.bench.direct import fold, state_days
@@ -177,8 +177,14 @@ def _spread(panel: Panel, values: Floats) -> Floats:
     return np.asarray(np.maximum(np.nan_to_num(out), np.maximum(floor, 1e-3))[panel.history.roster.kind])
 
 
-def ewma(panel: Panel, weight: float = 0.1, limit: float = 9.0, readings: int = 15) -> tuple[Raised, ...]:
-    """Ticket when a vehicle's own exponentially weighted mean leaves its baseline by `limit` of its sd."""
+EWMA_EXCESS: Final = 4.4
+"""How far the smoothed values of sound tuning fleets stray beyond what independent normal readings would need
+[sd]; picked by hand."""
+
+
+def ewma(panel: Panel, weight: float = 0.1, readings: int = 15) -> tuple[Raised, ...]:
+    """Ticket when a vehicle's own exponentially weighted mean leaves its baseline by many of its sd."""
+    limit = round(ewma_width(weight, wanted_run_length(0.1, series=len(SERIES))), 1) + EWMA_EXCESS
     base, after = _own_normal(panel, panel.values, readings)
     spread = _spread(panel, panel.values)
     held = np.zeros((panel.values.shape[0], panel.values.shape[2]))

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from sklearn.metrics import brier_score_loss
 
-from models.calibration import brier_score, fit_curve, murphy, reliability_table
+from models.calibration import brier_score, fit_curve, reliability_table
 from models.errors import OutOfRangeError, ShapeError
 
 
@@ -26,19 +26,6 @@ def test_unknown_outcomes_are_left_out() -> None:
     """An outcome not known yet counts neither way; none at all has no score."""
     assert brier_score([1, np.nan, 0], [1.0, 0.5, 0.0]) == 0.0
     assert np.isnan(brier_score([], []))
-    assert np.isnan(murphy([np.nan], [0.5]).score)
-
-
-def test_parts_add_up() -> None:
-    """Reliability - resolution + uncertainty + what bins hide is the score."""
-    happened, stated = _statements(1)
-
-    parts = murphy(happened, stated)
-
-    total = parts.reliability - parts.resolution + parts.uncertainty + parts.within
-    assert total == pytest.approx(parts.score, abs=1e-12)
-    assert parts.reliability < 0.002
-    assert abs(parts.within) < 0.005
 
 
 def test_right_statements_stay_inside_their_bins() -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.charts import cusum, ewma, ewma_reach, shifted_mean
+from models.charts import cusum, ewma, ewma_reach
 from models.errors import OutOfRangeError
 
 
@@ -62,14 +62,6 @@ def test_limits_widen_to_the_asymptote() -> None:
     assert np.all(np.diff(reach) >= 0.0)
     assert float(reach[-1]) == pytest.approx(float(ewma_reach(0.2, 3.0)), rel=1e-9)
     assert float(reach[0]) == pytest.approx(0.6)
-
-
-def test_shifted_mean_of_a_fall_and_of_nothing() -> None:
-    """A fall estimates below the target; sums at zero estimate nothing."""
-    sums = cusum([0.0, -2.0, -2.0], 0.5)
-
-    assert shifted_mean(sums, 2, reference=0.5) == pytest.approx(-2.0)
-    assert np.isnan(shifted_mean(sums, 0, reference=0.5))
 
 
 def test_charts_refuse() -> None:

@@ -184,3 +184,12 @@ def test_a_vehicle_in_the_middle_has_nothing_to_explain(fleet: NDArray[np.float6
     assert view.words[5] == "no single feature explains the score"
     assert view.leading[5] == ()
     assert all(view.words)
+
+
+def test_an_odd_row_needs_fewer_splits(fleet: NDArray[np.float64]) -> None:
+    """The strangest row needs the fewest splits, well below the usual number."""
+    view = second_opinion(fleet, NAMES, seed=1)
+    strangest = int(view.forest.argmax())
+
+    assert view.splits[strangest] == view.splits.min() < 0.8 * view.usual_splits
+    np.testing.assert_allclose(2.0 ** (-view.splits / view.usual_splits), view.forest)

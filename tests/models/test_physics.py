@@ -5,13 +5,10 @@ import pytest
 
 from models.errors import OutOfRangeError
 from models.mixture import (
-    air_meter_trim,
     blend_stoichiometry,
     blend_trim_shift,
-    pressure_trim,
-    unmetered_air_trim,
 )
-from models.physics import absolute_load, filling_from_flow, leak_flow, resting_charge, standard_pressure
+from models.physics import absolute_load, filling_from_flow, resting_charge, standard_pressure
 
 
 def test_missing_stays_missing() -> None:
@@ -19,19 +16,17 @@ def test_missing_stays_missing() -> None:
     nan = float("nan")
 
     answers = [
-        standard_pressure(nan), absolute_load(nan, 750, 2), leak_flow(nan, 0.4), blend_stoichiometry(nan),
-        blend_trim_shift(0.0, nan), air_meter_trim(nan), pressure_trim(nan), unmetered_air_trim(nan, 3.0),
-        unmetered_air_trim(0.3, nan), *resting_charge(nan),
+        standard_pressure(nan), absolute_load(nan, 750, 2), blend_stoichiometry(nan),
+        blend_trim_shift(0.0, nan), *resting_charge(nan),
     ]  # fmt: skip
 
     assert all(np.isnan(answer) for answer in answers)
 
 
 def test_standing_engine_has_no_load() -> None:
-    """Without speed, pressure or metered air there is nothing to divide by."""
+    """Without speed or pressure there is nothing to divide by."""
     assert np.isnan(absolute_load(3.0, 0.0, 2.0))
     assert np.isnan(filling_from_flow(3.0, 0.0, 20.0, 700.0, 2.0))
-    assert np.isnan(unmetered_air_trim(0.4, 0.0))
 
 
 def test_pressure_falls_with_height() -> None:
@@ -60,15 +55,12 @@ def test_charge_is_a_band_inside_0_100() -> None:
     ("call", "name"),
     [
         (lambda: standard_pressure(20_000.0), "altitude_m"),
-        (lambda: leak_flow(1.0, 1.2), "pressure_ratio"),
         (lambda: blend_stoichiometry(85.0), "ethanol_share"),
         (lambda: blend_trim_shift(0.0, 0.1, "weight"), "metering"),  # type: ignore[arg-type]
-        (lambda: air_meter_trim(0.0), "gain"),
-        (lambda: pressure_trim(-0.5), "ratio"),
     ],
 )
 def test_out_of_range(call: object, name: str) -> None:
-    """A height above the troposphere, a percentage for a share and ratios at or below zero are refused."""
+    """A height above the troposphere, a percentage for a share and an unknown metering are refused."""
     assert callable(call)
     with pytest.raises(OutOfRangeError, match=name):
         call()

@@ -6,20 +6,20 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from models.errors import OutOfRangeError
-from models.proportion import exact, poisson_rate, update_causes, update_share, wilson
+from models.proportion import poisson_rate, update_causes, wilson
 
 
 @pytest.mark.parametrize(("successes", "count"), [(0, 7), (1, 9), (31, 40), (12, 12), (500, 1000)])
 def test_intervals_are_the_librarys(successes: int, count: int) -> None:
-    """Wilson and exact ends agree with statsmodels."""
-    for method, ours in (("wilson", wilson), ("beta", exact)):
-        oracle = proportion_confint(successes, count, 0.1, method=method)
-        assert ours(successes, count, 0.9) == pytest.approx(oracle, abs=1e-12)
+    """Wilson's ends agree with statsmodels."""
+    oracle = proportion_confint(successes, count, 0.1, method="wilson")
+
+    assert wilson(successes, count, 0.9) == pytest.approx(oracle, abs=1e-12)
 
 
 def test_no_trial_says_nothing() -> None:
     """Without a trial the interval is everything."""
-    assert wilson(0, 0) == exact(0, 0) == (0.0, 1.0)
+    assert wilson(0, 0) == (0.0, 1.0)
 
 
 @pytest.mark.parametrize("events", [0, 1, 6, 40])
@@ -32,16 +32,6 @@ def test_poisson_interval_is_exact(events: int) -> None:
         assert float(stats.poisson.sf(events - 1, 2.0 * low)) == pytest.approx(0.025, abs=1e-9)
     else:
         assert low == 0.0
-
-
-def test_share_moves_from_belief_to_record() -> None:
-    """Few findings leave the belief, many replace it, and the interval narrows."""
-    few, many = update_share(0.5, 10.0, 2, 0), update_share(0.5, 10.0, 200, 0)
-
-    assert few.after == pytest.approx(7 / 12)
-    assert many.after > 0.97
-    assert few.low < few.after < few.high
-    assert many.high - many.low < few.high - few.low
 
 
 def test_findings_move_a_cause_up() -> None:
@@ -76,17 +66,16 @@ def test_order_of_findings_does_not_matter() -> None:
     ("call", "name"),
     [
         (lambda: wilson(3, 2), "successes"),
-        (lambda: exact(0, -1), "count"),
+        (lambda: wilson(0, -1), "count"),
         (lambda: wilson(1, 2, 1.0), "confidence"),
         (lambda: poisson_rate(-1, 1.0), "events"),
         (lambda: poisson_rate(1, 0.0), "exposure"),
-        (lambda: update_share(1.0, 1.0, 0, 0), "prior"),
         (lambda: update_causes({}, 1.0, {}), "prior"),
         (lambda: update_causes({"a": 0.0}, 1.0, {}), "prior"),
         (lambda: update_causes({"a": 1.0}, 1.0, {"z": 1}), "found"),
         (lambda: update_causes({"a": 1.0}, 1.0, {"a": -1}), "found"),
     ],
-    ids=[f"case {number}" for number in range(10)],
+    ids=[f"case {number}" for number in range(9)],
 )
 def test_proportion_refuses(call: object, name: str) -> None:
     """Counts that do not fit, empty beliefs and findings of unknown causes are refused."""

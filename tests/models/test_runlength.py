@@ -10,7 +10,6 @@ from models.runlength import (
     cusum_run_length,
     ewma_run_length,
     ewma_width,
-    siegmund_run_length,
     wanted_run_length,
 )
 
@@ -58,19 +57,6 @@ def test_limits_invert_run_lengths(wanted: float) -> None:
 
     assert cusum_run_length(0.5, limit) == pytest.approx(wanted, rel=1e-4)
     assert ewma_run_length(0.1, width) == pytest.approx(wanted, rel=1e-4)
-
-
-@pytest.mark.parametrize("reference", [0.1, 0.25, 1.0])
-def test_siegmund_is_near(reference: float) -> None:
-    """The closed form is within a fifteenth of the equation for usual designs."""
-    limit = cusum_limit(reference, 500.0)
-
-    assert siegmund_run_length(reference, limit) == pytest.approx(500.0, rel=1 / 15)
-
-
-def test_siegmund_without_drift() -> None:
-    """At a shift equal to the slack the walk has no drift: the barrier squared."""
-    assert siegmund_run_length(0.5, 4.0, 0.5, two_sided=False) == pytest.approx((4.0 + 1.166) ** 2)
 
 
 def test_longer_runs_need_wider_limits() -> None:

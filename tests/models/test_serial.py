@@ -8,7 +8,6 @@ from statsmodels.tsa.stattools import acf
 from models.errors import OutOfRangeError
 from models.serial import (
     autocorrelation,
-    block_indices,
     effective_size,
     robust_autocorrelation,
     without_bias,
@@ -85,33 +84,3 @@ def test_lag_of_zero_is_refused() -> None:
     """A lag below one is refused."""
     with pytest.raises(OutOfRangeError, match="lag"):
         autocorrelation([1.0, 2.0], 0)
-
-
-def test_blocks_keep_memory() -> None:
-    """Resampling in blocks of 20 keeps most of the correlation; single readings lose it."""
-    values = _ar1(0.6, 400, 1, 7)[0]
-
-    kept, lost = (
-        autocorrelation(values[block_indices(400, block, 50, np.random.default_rng(1))]).mean()
-        for block in (20, 1)
-    )
-
-    assert kept > 0.5
-    assert abs(lost) < 0.05
-
-
-def test_blocks_repeat_with_their_seed() -> None:
-    """The same seed draws the same places, each inside the series."""
-    first, second = (block_indices(10, 4, 6, np.random.default_rng(9)) for _ in range(2))
-
-    np.testing.assert_array_equal(first, second)
-    assert first.shape == (6, 10)
-    assert first.min() >= 0
-    assert first.max() <= 9
-
-
-@pytest.mark.parametrize("block", [0, 11])
-def test_blocks_refuse(block: int) -> None:
-    """A block longer than the series, or empty, is refused."""
-    with pytest.raises(OutOfRangeError, match="block"):
-        block_indices(10, block, 1, np.random.default_rng(0))

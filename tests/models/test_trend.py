@@ -7,7 +7,7 @@ import statsmodels.api as sm
 from numpy.typing import NDArray
 
 from models.errors import OutOfRangeError, ShapeError
-from models.trend import fit_line, mann_kendall, sen_trend, variance_factor
+from models.trend import fit_line, mann_kendall, sen_trend
 
 
 def _ar1(rho: float, count: int, rows: int, seed: int) -> NDArray[np.float64]:
@@ -131,7 +131,5 @@ def test_lines_refuse() -> None:
         fit_line([0, 1], [[1.0, 2.0]])
     with pytest.raises(OutOfRangeError, match="correlation"):
         fit_line([0, 1, 2], [1.0, 2.0, 4.0], correlation=1.0)
-    with pytest.raises(OutOfRangeError, match="lags"):
-        variance_factor([0.1, 0.1], 2)
     with pytest.raises(OutOfRangeError, match="confidence"):
         sen_trend([0, 1], [0, 1], confidence=1.0)

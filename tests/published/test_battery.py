@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from models.physics import resting_charge
-from models.robust import theil_sen
-from models.trend import fit_line
+from models.trend import fit_line, sen_trend
 
 REGULATED_AMBIENT = [-20.0, 20.0, 60.0, 80.0]
 REGULATED_LOW = [14.0, 13.7, 13.2, 12.9]
@@ -52,7 +51,7 @@ def test_regulators_lose_ten_millivolts_a_degree() -> None:
     fit = fit_line(REGULATED_AMBIENT, middle)
 
     assert 1000.0 * fit.slope == pytest.approx(-10.4, abs=0.05)
-    assert -18.0 < 1000.0 * float(theil_sen(REGULATED_AMBIENT, middle)[0]) < -9.0
+    assert -18.0 < 1000.0 * float(sen_trend(REGULATED_AMBIENT, middle).slope[0]) < -9.0
 
 
 def test_chargers_follow_another_slope() -> None:

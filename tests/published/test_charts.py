@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.charts import cusum, ewma, ewma_reach, shifted_mean
+from models.charts import cusum, ewma, ewma_reach
 
 NIST_EWMA_DATA = [
     52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5,
@@ -71,13 +71,6 @@ def test_montgomery_cusum_table() -> None:
     signal = int(np.argmax(sums.high > 5.0))
     assert signal + 1 == 29
     assert signal + 1 - int(sums.run_high[signal]) == 22
-
-
-def test_montgomery_mean_after_the_shift() -> None:
-    """The new mean is estimated as 10 + 0.5 + 5.28 / 7 = 11.25."""
-    sums = cusum(MONTGOMERY_DATA, 0.5, target=10.0)
-
-    assert shifted_mean(sums, 28, reference=0.5, target=10.0) == pytest.approx(11.25, abs=0.005)
 
 
 def test_montgomery_ewma_table() -> None:

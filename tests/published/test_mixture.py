@@ -4,14 +4,9 @@ import numpy as np
 import pytest
 
 from models.mixture import (
-    air_meter_trim,
     blend_stoichiometry,
     blend_trim_shift,
-    pressure_trim,
-    total_trim,
-    unmetered_air_trim,
 )
-from models.physics import absolute_load
 
 
 @pytest.mark.parametrize(
@@ -55,43 +50,3 @@ def test_wrong_fuel_leaves_every_adaptation() -> None:
     shifts = [float(blend_trim_shift(0.0, 0.85, way)) for way in ("volume", "orifice", "mass")]
 
     assert 41 < shifts[0] < shifts[1] < shifts[2] < 51
-
-
-def test_trims_multiply() -> None:
-    """Short +5 and long +10 make 15.5 %, -5 and +20 make 14.0 %; adding them says 15 both times."""
-    np.testing.assert_allclose(total_trim([5.0, -5.0], [10.0, 20.0]), [15.5, 14.0])
-
-
-def test_unmetered_air_fades_with_flow() -> None:
-    """0.40 g/s past the meter: +13.33 % at 3.0 g/s, +3.33 % at 12 g/s (mass balance)."""
-    np.testing.assert_allclose(unmetered_air_trim(0.40, [3.0, 12.0]), [13.33, 3.33], atol=5e-3)
-
-
-def test_low_air_meter_is_the_same_everywhere() -> None:
-    """Gains .95 .90 .85 1.05 give +5.263 +11.111 +17.647 -4.762 % at every flow."""
-    np.testing.assert_allclose(
-        air_meter_trim([0.95, 0.90, 0.85, 1.05]), [5.263, 11.111, 17.647, -4.762], atol=5e-4
-    )
-
-
-def test_low_air_meter_lowers_shown_load() -> None:
-    """At a gain of 0.9 a full-throttle LOAD_ABS of 88 % shows as 79 %."""
-    flow = 88.0 / 100.0 * 59.20
-
-    assert float(absolute_load(0.9 * flow, 3000.0, 2.0)) == pytest.approx(79.2, abs=0.01)
-
-
-def test_pressure_goes_with_the_root() -> None:
-    """Pressure ratios .95 .90 .81 .64 give +2.598 +5.409 +11.111 +25.0 % (Bernoulli)."""
-    np.testing.assert_allclose(
-        pressure_trim([0.95, 0.90, 0.81, 0.64]), [2.598, 5.409, 11.111, 25.0], atol=5e-4
-    )
-
-
-def test_equal_steady_trims_cannot_be_split() -> None:
-    """A meter at 0.90 and a pressure at 0.81 ask for the same +11.11 %; only the shown air differs."""
-    assert float(air_meter_trim(0.90)) == pytest.approx(float(pressure_trim(0.81)), abs=1e-9)
-
-    true_air = 30.0
-    shown = [float(absolute_load(gain * true_air, 2500.0, 2.0)) for gain in (0.90, 1.0)]
-    assert shown[0] / shown[1] == pytest.approx(0.90)

@@ -2,23 +2,13 @@
 
 import pytest
 
-from models.calibration import brier_score, murphy
-from models.proportion import exact, poisson_rate, wilson
+from models.calibration import brier_score
+from models.proportion import poisson_rate, wilson
 
 
 def test_wilson_eight_of_ten() -> None:
     """8 of 10: Wilson's 95 % interval is (0.4902, 0.9433)."""
     assert wilson(8, 10) == pytest.approx((0.4902, 0.9433), abs=5e-5)
-
-
-def test_exact_eight_of_ten() -> None:
-    """8 of 10: the exact 95 % interval is (0.4439, 0.9748)."""
-    assert exact(8, 10) == pytest.approx((0.4439, 0.9748), abs=5e-5)
-
-
-def test_exact_none_of_twenty() -> None:
-    """0 of 20: the exact 95 % interval ends at 0.1684."""
-    assert exact(0, 20) == pytest.approx((0.0, 0.1684), abs=5e-5)
 
 
 def test_ticket_sentence_of_the_trade() -> None:
@@ -42,14 +32,3 @@ def test_poisson_limits(count: int, low: float, high: float) -> None:
 def test_brier_example() -> None:
     """scikit-learn's documentation example: y 0 1 1 0, p .1 .9 .8 .3 score 0.0375."""
     assert brier_score([0, 1, 1, 0], [0.1, 0.9, 0.8, 0.3]) == pytest.approx(0.0375, abs=1e-12)
-
-
-def test_murphy_identity() -> None:
-    """Murphy 1973 (from memory): reliability - resolution + uncertainty, exact when bins hold one value."""
-    happened = [0, 0, 1, 0, 1, 1, 1, 0, 1, 1]
-    stated = [0.15, 0.15, 0.15, 0.45, 0.45, 0.45, 0.95, 0.95, 0.95, 0.95]
-
-    parts = murphy(happened, stated)
-
-    assert parts.reliability - parts.resolution + parts.uncertainty == pytest.approx(parts.score, abs=1e-12)
-    assert parts.within == pytest.approx(0.0, abs=1e-12)

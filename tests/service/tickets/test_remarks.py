@@ -23,6 +23,7 @@ from tests.models.findings import drift
         ("implausible:MAF@warm_idle:flow_against_pressure", "does not fit pressure, speed and displacement"),
         ("belief:throttle_deposits:5:29", "from 5 to 29 %"),
         ("chance:12", "about 12 %"),
+        ("splits:3.1:7.9", "after 3.1 splits; 7.9 are usual"),
         ("odd:IAC@warm_idle:95", "95 % of the oddity"),
     ],
 )
