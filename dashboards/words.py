@@ -113,7 +113,7 @@ CHANGES: Final[Words] = {
     "costs_revised": "Costs revised",
     "data_stopped": "Data stopped",
     "data_back": "Data back",
-    "ticket_moved": "Ticket moved by a person",
+    "ticket_moved": "Ticket moved on",
     "in_service": "New in service",
     "out_of_service": "Out of service",
 }

@@ -18,4 +18,8 @@ class WorkView:
     others: Annotated[tuple[TicketLine, ...], "Open tickets that others have."]
     proof: Annotated[tuple[TicketLine, ...], "Done, waiting for readings to prove the repair."]
     resting: Annotated[tuple[TicketLine, ...], "Open, evidence eased or deferred."]
+    in_order: Annotated[
+        tuple[TicketLine, ...],
+        "Every ticket to do, in order, where the reader is not known: then nothing is theirs or others'.",
+    ] = ()
     next_due: Annotated[date | None, "Next day on which something is due; None when nothing is."]

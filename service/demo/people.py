@@ -14,6 +14,7 @@ from service.tickets.byhand import Changed
 from service.tickets.effects import Event, Facts
 from service.tickets.lifecycle import apply, event_row
 from service.tickets.ticket import Role, Ticket, is_open
+from service.tickets.words import date_words
 
 BY: Final = "practice workshop"
 STARTS_AT: Final = time(8, 15)
@@ -90,7 +91,8 @@ class PracticeWorkshop:
             return _book(ticket, _working_day(on + timedelta(days=NEXT_VISIT), on))
         if (day - on).days > BOOKS_AHEAD and ticket.consequence != 1:
             until = min(day - timedelta(days=BOOKS_AHEAD // 2), on + timedelta(days=DEFERS))
-            return Move(event="defer", role="lead", facts=Facts(on=until, reason="parts"))
+            note = f"Until {date_words(until)}: waiting for parts."
+            return Move(event="defer", role="lead", facts=Facts(on=until, reason="parts"), note=note)
         return _book(ticket, _working_day(day, on))
 
     def _finish(self, ticket: Ticket, on: date, at: datetime) -> Move | None:
@@ -120,12 +122,14 @@ def _number(ticket: Ticket) -> int:
 
 
 def _accept(ticket: Ticket) -> Move:
-    return Move(event="accept", role="lead", facts=Facts(assignee=BENCHES[_number(ticket) % len(BENCHES)]))
+    bench = BENCHES[_number(ticket) % len(BENCHES)]
+    return Move(event="accept", role="lead", facts=Facts(assignee=bench), note=f"For {bench}.")
 
 
 def _book(ticket: Ticket, on: date) -> Move:
     hours = HOURS[_number(ticket) % len(HOURS)]
-    return Move(event="book", role="lead", facts=Facts(on=on, hours=hours))
+    note = f"For {date_words(on)}, {hours:g} h."
+    return Move(event="book", role="lead", facts=Facts(on=on, hours=hours), note=note)
 
 
 def _working_day(wanted: date, earliest: date) -> date:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 _SILENT = frozenset({"silent", "no_data"})
+_CALM = frozenset({"done", "deferred"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +53,8 @@ def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
         return "data_back"
     if was_repaired:
         return "repair"
+    if _calmed_or_woke(before, after):
+        return "ticket_moved"
     if was_cleared:
         return "memory_cleared"
     if before.sheet != after.sheet:
@@ -63,3 +66,9 @@ def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
     if before.ticket == after.ticket != "" and before.status != after.status:
         return "ticket_moved"
     return "new_readings"
+
+
+def _calmed_or_woke(before: Standing, after: Standing) -> bool:
+    """Tell whether the same ticket began or ceased to wait: that alone moves the vehicle's word."""
+    same = before.ticket == after.ticket != ""
+    return same and (before.status in _CALM) != (after.status in _CALM)

@@ -132,7 +132,8 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         "changes": _changes(
             standings,
             {} if before is None else before["standings"],
-            repaired={r.vehicle for r in records if r.kind == "repair"},
+            repaired={r.vehicle for r in records if r.kind == "repair"}
+            | {t.vehicle for t in tickets if t.done_day is not None and sunday - 7 < t.done_day <= sunday},
             cleared=cleared,
         ),
         "first_week": before is None,

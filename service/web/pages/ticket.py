@@ -21,6 +21,7 @@ from dashboards.ticket import (
     TrackRecord,
     Versions,
 )
+from dashboards.words import EVENTS, say
 from models.panel import SheetFacts
 from service.store import Work
 from service.tickets.rules import Rules
@@ -209,7 +210,31 @@ def _proof(ticket: Ticket, zone: ZoneInfo) -> Proof | None:
 
 def _history(event: TicketEvent, zone: ZoneInfo) -> HistoryLine:
     """Write one line of history; who did it is told by role, never by name."""
-    return HistoryLine(at=event.at.astimezone(zone), who=event.role, event=event.event, detail=event.note)
+    detail = without_heading(event.note, say(EVENTS, event.event))
+    return HistoryLine(at=event.at.astimezone(zone), who=event.role, event=event.event, detail=detail)
+
+
+def without_heading(note: str, heading: str) -> str:
+    """Take off the words of a note that its heading says already.
+
+    Examples
+    --------
+    >>> without_heading("Raised: a drift passes the ticket level.", "Raised")
+    'a drift passes the ticket level.'
+    >>> without_heading("Verified by data: 9 readings.", "Verified by readings")
+    '9 readings.'
+    >>> without_heading("Repair recorded, done 5 Nov 2031: deposits.", "Repair recorded")
+    'done 5 Nov 2031: deposits.'
+    >>> without_heading("Raised the hood.", "Raised")
+    'Raised the hood.'
+    """
+    for separator in (": ", ", "):
+        start, found, rest = note.partition(separator)
+        if found and heading.startswith(start):
+            return rest
+    start, found, rest = note.partition(": ")
+    alike = start.split()[:2] == heading.split()[:2]
+    return rest if found and alike else note
 
 
 def _track(detail: Detail) -> TrackRecord | None:

@@ -33,6 +33,20 @@ CALM = Standing(word="steady", reason="", ticket="", status="", sheet="H 1", met
             False,
             "ticket_moved",
         ),
+        (
+            replace(CALM, ticket="T", status="deferred"),
+            replace(CALM, ticket="T", status="accepted", sheet="H 2"),
+            False,
+            True,
+            "ticket_moved",
+        ),
+        (
+            replace(CALM, ticket="T", status="raised"),
+            replace(CALM, ticket="T", status="accepted"),
+            False,
+            True,
+            "memory_cleared",
+        ),
         (CALM, replace(CALM, ticket="T", status="raised"), False, False, "new_readings"),
     ],
 )

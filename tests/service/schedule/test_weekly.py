@@ -195,3 +195,21 @@ def test_the_cost_at_risk_is_the_sum_of_its_rows(store: Store, models: MadeUp) -
     assert len(risk["rows"]) == 2
     assert risk["mean"] == round(sum(row["sum"] for row in risk["rows"]), 2) > 0
     assert risk["low"] <= risk["mean"] <= risk["high"]
+
+
+def test_a_new_battery_that_ends_a_ticket_is_a_repair(store: Store, models: MadeUp) -> None:
+    """Work that closes a vehicle's ticket is why it stands elsewhere, whatever memory it cleared."""
+    models.since = {"V-2": to_day(date(2031, 3, 10))}
+    _walk(store, models, date(2031, 3, 10), date(2031, 3, 16))
+    with store.begin() as work:
+        done_at = datetime(2031, 3, 19, 9, tzinfo=UTC)
+        work.put_work(
+            [WorkRecord(vehicle="V-2", done_at=done_at, kind="battery_replaced", ticket="V-2-T1")], NOW
+        )
+        work.commit()
+    models.since.clear()
+    _walk(store, models, date(2031, 3, 17), date(2031, 3, 23))
+
+    changes = _report(store, "2031-W13")["changes"]
+
+    assert [(one["vehicle"], one["after"], one["reason"]) for one in changes] == [("V-2", "watch", "repair")]

@@ -223,3 +223,20 @@ def test_resting_is_not_late(fleet: Service) -> None:
         work.commit()
 
     assert "9 days" not in fleet.client.get("/work").text
+
+
+def test_work_in_order(fleet: Service) -> None:
+    """While nobody can sign in nothing is hidden as somebody else's: all that is to do stands in order."""
+    with fleet.store.begin() as work:
+        ticket = work.ticket(TICKET)
+        work.put_ticket(replace(ticket, assignee="bench 1", status="accepted", version=2), read_version=1)
+        other = replace(ticket, ticket="V-0002-T1", vehicle="V-0002", priority="watch", version=1)
+        work.put_ticket(other, read_version=0)
+        work.commit()
+
+    page = unescape(fleet.client.get("/work").text)
+
+    assert "2 tickets to do, 1 of them in nobody's hands." in page
+    assert "in other hands" not in page
+    assert page.index(f"/work/{TICKET}") < page.index("/work/V-0002-T1")
+    assert "bench 1" in page
