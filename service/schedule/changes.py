@@ -63,8 +63,6 @@ def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
         return "model_revised"
     if before.costs != after.costs:
         return "costs_revised"
-    if before.ticket == after.ticket != "" and before.status != after.status:
-        return "ticket_moved"
     return "new_readings"
 
 

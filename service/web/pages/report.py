@@ -69,7 +69,7 @@ def report_view(body: Body, edges: Edges) -> WeekView:
         counts=Counts(**body["counts"]),
         needed_hours=body["needed_hours"],
         workshop_hours=edges.workshop_hours,
-        pull_in=tuple(_line(one) for one in body["coming"]),
+        pull_in=tuple(_line(one, date.fromisoformat(body["monday"])) for one in body["coming"]),
         changes=changes_of(body),
         first_week=body["first_week"],
         past_due=tuple(_late(one) for one in body["past_due"]),
@@ -88,7 +88,8 @@ def _problem(one: Mapping[str, Any]) -> str:
     return say(CAUSES, one["cause"]) if one["cause"] else "raised by hand"
 
 
-def _line(one: Mapping[str, Any]) -> TicketLine:
+def _line(one: Mapping[str, Any], monday: date) -> TicketLine:
+    due_by = _day(one["due_by"])
     return TicketLine(
         ticket=one["ticket"],
         vehicle=one["vehicle"],
@@ -97,7 +98,8 @@ def _line(one: Mapping[str, Any]) -> TicketLine:
         problem=_problem(one),
         first_check=one["first_check"],
         minutes=one["minutes"],
-        due_by=_day(one["due_by"]),
+        due_by=due_by,
+        days_late=0 if due_by is None else max(0, (monday - due_by).days),
         booked_on=_day(one["booked_on"]),
         depot=one["depot"],
         hours=one["hours"],

@@ -17,7 +17,7 @@ from service.store import Cost
 from service.web.pages.report import Edges, report_view
 from service.web.pages.week import monday_of
 from tests.service.web.conftest import Service
-from tests.service.web.fleet import NOW, TODAY, ndjson, snapshot
+from tests.service.web.fleet import NOW, TICKET, TODAY, ndjson, snapshot
 
 WEEK = "2031-W10"
 """The week of NOW."""
@@ -230,3 +230,28 @@ def test_one_cost_at_risk(later: Service) -> None:
     assert row["cost_at_risk"] == body["cost"]["mean"] > 0
     assert row["currency"] == body["cost"]["currency"] == "NOK"
     assert f"{row['cost_at_risk']:,.0f}" in page
+
+
+def test_closed_week_tells_who_is_late(later: Service) -> None:
+    """A visit past due when its week closed is told as late in the list of that week, as of its Monday."""
+    with later.store.begin() as work:
+        ticket = work.ticket(TICKET)
+        late = replace(ticket, due_by=monday_of(NEXT) - timedelta(days=3), version=2)
+        work.put_ticket(late, read_version=1)
+        body = build(work, week_of(monday_of(NEXT)), terms=Terms())
+    assert body is not None
+
+    view = report_view(
+        body,
+        Edges(
+            reading="as_known_now",
+            closed_at=NOW,
+            late_readings=0,
+            previous="",
+            following="",
+            workshop_hours=None,
+        ),
+    )
+
+    assert [line.days_late for line in view.pull_in] == [3]
+    assert [line.days_late for line in view.past_due] == [3]
