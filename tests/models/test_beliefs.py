@@ -31,7 +31,7 @@ def test_without_a_named_cause_nothing_moves(cause: str) -> None:
 
 
 def test_findings_raise_their_cause() -> None:
-    """Twelve repairs of one cause count like twelve of the sixty that the table is worth."""
+    """Twelve repairs of one cause count like twelve beside those that the table is worth."""
     before = float(priors()[CAUSES.index(CAUSE)])
 
     assert _share(_town(12), 140) == pytest.approx((STRENGTH * before + 12) / (STRENGTH + 12))
@@ -64,4 +64,4 @@ def test_the_ranking_follows_and_says_so() -> None:
 
     assert dict(learned.causes)[CAUSE] > dict(plain.causes)[CAUSE]
     assert not any(note.startswith("belief:") for note in plain.notes)
-    assert [note for note in learned.notes if note.startswith("belief:")] == [f"belief:{CAUSE}:5:29"]
+    assert [note for note in learned.notes if note.startswith("belief:")] == [f"belief:{CAUSE}:5:13"]
