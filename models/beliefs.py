@@ -13,7 +13,7 @@ from models.proportion import CauseShift, update_causes
 
 STRENGTH: Final = 240.0
 """Repairs that the table's shares are worth together [1]; chosen by us: a dozen repairs of one cause nearly
-double its share. On three simulated fleets, whose causes are about equally frequent, there was nothing to gain:
+double its share. On three simulated fleets, whose causes are about equally frequent, nothing was gained:
 any strength from 60 on named the cause first on as many tickets, give or take one of 198, and below 240 two
 tickets of 191 came later."""
 
