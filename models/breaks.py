@@ -185,8 +185,18 @@ def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
     return np.cumsum(begins)
 
 
-def list_breaks(fleet: Fleet, resets: NDArray[np.int64], day: int) -> tuple[Break, ...]:
-    """List every break known on a day, recorded and found, for pages and charts."""
+def list_breaks(
+    fleet: Fleet, resets: NDArray[np.int64], moves: NDArray[np.int64], day: int
+) -> tuple[Break, ...]:
+    """List every break known on a day, recorded and found, for pages and charts.
+
+    Parameters
+    ----------
+    resets : int64 array of shape (r, 2)
+        See `find_resets`.
+    moves : int64 array of shape (m, 3)
+        See `find_moves`.
+    """
     recorded = [
         Break(vehicle=fleet.vehicles[fact.vehicle], day=fact.day, reason=fact.kind, found=False)
         for fact in fleet.work
@@ -199,4 +209,9 @@ def list_breaks(fleet: Fleet, resets: NDArray[np.int64], day: int) -> tuple[Brea
         if when <= day
         and not any((fleet.vehicles[int(vehicle)], int(when) - back) in told for back in range(3))
     ]
-    return tuple(sorted((*recorded, *found), key=lambda item: (item.vehicle, item.day, item.reason)))
+    moved = [
+        Break(vehicle=fleet.vehicles[int(vehicle)], day=int(first), reason="break_found", found=True)
+        for vehicle, first, known in moves
+        if known <= day
+    ]
+    return tuple(sorted((*recorded, *found, *moved), key=lambda item: (item.vehicle, item.day, item.reason)))

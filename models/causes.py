@@ -65,8 +65,8 @@ class Directions:
         Place in `CAUSES`.
     single : bool array of shape (K,)
         Whether it is a direction of one series that no cause describes.
-    excuse : float64 array of shape (N, S)
-        Directions of nuisances, either sign.
+    excuse, witness : float64 arrays of shape (N, S)
+        Directions of nuisances, either sign: whole, and of the series alone that must bear them out.
     excused : bool array of shape (N, K)
         Which directions each nuisance may explain: those of its causes that share a series with it.
     """
@@ -75,6 +75,7 @@ class Directions:
     cause: NDArray[np.int64]
     single: NDArray[np.bool_]
     excuse: NDArray[np.float64]
+    witness: NDArray[np.float64]
     excused: NDArray[np.bool_]
 
 
@@ -122,12 +123,15 @@ class Nuisance:
         What happens, in words.
     excuses : tuple of int
         Causes that must fit better than it, places in `CAUSES`.
+    witness : tuple of str
+        Names of the series that must bear it out.
     shift : mapping of series name to float
         As in `Pattern`; either sign.
     """
 
     why: str
     excuses: tuple[int, ...]
+    witness: tuple[str, ...]
     shift: Mapping[str, float]
 
 
@@ -138,6 +142,7 @@ def nuisances() -> tuple[Nuisance, ...]:
         Nuisance(
             why=row["why"],
             excuses=tuple(CAUSES.index(code) for code in row["excuses"]),
+            witness=tuple(row["witness"]),
             shift=row["shift"],
         )
         for row in _table()["nuisance"]
@@ -174,9 +179,14 @@ def directions(sheet: SheetFacts | None) -> Directions:
     matrix = np.array(rows)
     codes = np.array(cause)
     excuse = np.array([_row(nuisance.shift) for nuisance in nuisances()])
+    witness = np.array(
+        [_row({name: nuisance.shift[name] for name in nuisance.witness}) for nuisance in nuisances()]
+    )
     excused = np.array([np.isin(codes, nuisance.excuses) for nuisance in nuisances()])
     excused &= ((excuse != 0).astype(np.int64) @ (matrix != 0).T.astype(np.int64)) > 0
-    return Directions(shift=matrix, cause=codes, single=codes == UNKNOWN, excuse=excuse, excused=excused)
+    return Directions(
+        shift=matrix, cause=codes, single=codes == UNKNOWN, excuse=excuse, witness=witness, excused=excused
+    )
 
 
 def _row(shift: Mapping[str, float]) -> NDArray[np.float64]:

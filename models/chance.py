@@ -1,8 +1,8 @@
 """How much of what is shown is chance: said of the watch list as a whole and of each finding.
 
-The level of a tier is the evidence that sound vehicles pass at a known rate, and the chance falls with the
-exponential of the evidence (`models.levels`). That gives every vehicle a p-value, and the p-values of all
-vehicles together, those that show nothing included, say how many of the ones shown to expect by chance.
+How often sound vehicles pass each amount of evidence is known (`models.levels`). That gives every vehicle a
+p-value, and the p-values of all vehicles together, those that show nothing included, say how many of the
+ones shown to expect by chance.
 """
 
 from dataclasses import replace
@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.findings import Finding
-from models.levels import Levels
+from models.levels import rate_at
 from models.multiple import benjamini_hochberg, expected_false_share
 from models.panel import Wish
 
 
-def chance_of(score: NDArray[np.float64], levels: Levels, wish: Wish) -> NDArray[np.float64]:
+def chance_of(score: NDArray[np.float64]) -> NDArray[np.float64]:
     """Give the chance that a sound vehicle shows so much evidence within a month.
 
     Parameters
@@ -28,8 +28,8 @@ def chance_of(score: NDArray[np.float64], levels: Levels, wish: Wish) -> NDArray
     -------
     float64 array of shape (V,)
     """
-    per_month = wish.false_tickets * wish.watch_factor / 100.0
-    return np.minimum(1.0, per_month * np.exp(np.minimum(levels.watch - score, 50.0)))
+    per_month: NDArray[np.float64] = np.minimum(1.0, rate_at(score) / 100.0)
+    return per_month
 
 
 def say_chances(

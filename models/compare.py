@@ -128,7 +128,7 @@ class Replay:
         scene, verdict = self.scene(day), self.verdict(day)
         unusable = implausible(self.fleet, self._checks, day)
         findings = report(scene, verdict)
-        chance = chance_of(verdict.score, scene.levels, self.wish)
+        chance = chance_of(verdict.score)
         findings = say_chances(findings, self.fleet.vehicles, chance)
         findings = tuple(
             sorted((*findings, *second_opinions(scene, verdict, findings)), key=lambda one: one.vehicle)
@@ -140,7 +140,7 @@ class Replay:
             method=METHOD,
             findings=findings,
             vehicles=vehicle_states(self.fleet, self._presence, day, findings),
-            breaks=list_breaks(self.fleet, self._material.found_resets, day),
+            breaks=list_breaks(self.fleet, self._material.found_resets, self._material.moves, day),
             events=fleet_events(self.fleet, scene.fit, day),
             unusable=unusable,
             notes=tuple(note for note in notes if note),

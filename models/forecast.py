@@ -37,13 +37,16 @@ class Outlook:
     shift : float64 array
         Distance from the own baseline on the evaluation day [series' unit].
     slope : float64 array
-        Change a day [series' unit / day].
+        Mean change a day since the onset [series' unit / day].
+    pace : float64 array of shape (M,)
+        Pace ahead over that mean.
     weight : float64 array
         Rows sum to 1.
     """
 
     shift: NDArray[np.float64]
     slope: NDArray[np.float64]
+    pace: NDArray[np.float64]
     weight: NDArray[np.float64]
 
 
@@ -83,10 +86,26 @@ def imagine(
     weight = np.where(total > 0, weight / np.where(total > 0, total, 1.0), 1.0 / len(place))
     shift = np.where(tried, size, 0.0)[:, :, None] + np.where(tried, error, 0.0)[:, :, None] * _NORMAL_POINTS
     turn = (np.arange(len(place))[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % len(PACES)
-    slope = shift / age[None, :, None] * PACES[turn][None, :, :]
+    slope = shift / age[None, :, None]
     flat = (len(z), -1)
     points = np.repeat(weight[:, :, None] / len(_NORMAL_POINTS), len(_NORMAL_POINTS), axis=2)
-    return Outlook(shift=shift.reshape(flat), slope=slope.reshape(flat), weight=points.reshape(flat))
+    return Outlook(
+        shift=shift.reshape(flat),
+        slope=slope.reshape(flat),
+        pace=PACES[turn].ravel(),
+        weight=points.reshape(flat),
+    )
+
+
+def with_quiet(outlook: Outlook, quiet: NDArray[np.float64]) -> Outlook:
+    """Add "nothing changed" to the candidates, with the given chance of shape (n,)."""
+    none = np.zeros((len(quiet), 1))
+    return Outlook(
+        shift=np.hstack((outlook.shift, none)),
+        slope=np.hstack((outlook.slope, none)),
+        pace=np.append(outlook.pace, 1.0),
+        weight=np.hstack((outlook.weight * (1.0 - quiet[:, None]), quiet[:, None])),
+    )
 
 
 def _between(
@@ -150,14 +169,15 @@ def days_to_limit(
 
     Examples
     --------
-    >>> one = Outlook(shift=np.array([[4.0]]), slope=np.array([[0.1]]), weight=np.array([[1.0]]))
+    >>> one = Outlook(shift=np.array([[4.0]]), slope=np.array([[0.1]]), pace=np.array([1.0]),
+    ...               weight=np.array([[1.0]]))
     >>> days_to_limit(one, np.array([0.0]), np.array([-8.0]), np.array([8.0]), np.array([True]))
     array([[40.]])
     """
     limit = np.where(upward, high, low)[:, None]
     gap = np.where(upward[:, None], limit - baseline[:, None] - outlook.shift,
                    baseline[:, None] + outlook.shift - limit)  # fmt: skip
-    speed = np.where(upward[:, None], outlook.slope, -outlook.slope)
+    speed = np.where(upward[:, None], outlook.slope, -outlook.slope) * outlook.pace
     with np.errstate(divide="ignore", invalid="ignore"):
         days = np.where(speed > 0, gap / np.where(speed > 0, speed, 1.0), np.inf)
     days = np.where(gap <= 0, 0.0, days)

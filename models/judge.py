@@ -31,7 +31,7 @@ YOUNG_DAYS: Final = 14
 YOUNG_PENALTY: Final = 3.0
 """Nats taken off such a change: bad tanks are more frequent than faults; chosen by us."""
 
-FUEL_PENALTY: Final = 3.0
+FUEL_PENALTY: Final = 6.0
 """Nats taken off on top where both banks move alike on the road too, as bad fuel does; chosen by us."""
 
 UNKNOWN_PENALTY: Final = 3.0
@@ -57,7 +57,7 @@ class Verdict:
     by_age : float64 array of shape (V, L)
         Best ratio of the best direction's cause for a ramp of each age; -inf where not tried.
     outside : int8 array of shape (V, S)
-        1 above, -1 below the sheet's band by the median of five readings.
+        1 above, -1 below the sheet's band by the median of comparable readings.
     evidence : Evidence
     start : int32 array of shape (V, S)
     """
@@ -113,7 +113,9 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
             )
             _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
     _hear_switches(scene, day, start, score, template, cause)
-    outside = crossings(material, fit.history, scene.medians, scene.bands, day=day, start=start)
+    outside = crossings(
+        material, fit.history, scene.medians, scene.bands, day=day, start=start, sigma=fit.noise.sigma
+    )
     return Verdict(
         day=day,
         score=score,

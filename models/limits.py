@@ -22,6 +22,10 @@ READINGS: Final = 9
 SPAN_DAYS: Final = 14
 """Days that those readings must span: a bad tank of fuel is gone by then; chosen by us."""
 
+CLEARLY: Final = 0.5
+"""Noise of one reading by which a median must lie beyond a limit: a little over the error of a median of nine
+(1.25 / sqrt(9) = 0.42), so that a vehicle that sits on its limit does not come and go."""
+
 FRESH_DAYS: Final = 45
 """A newest reading older than this speaks of the past."""
 
@@ -135,8 +139,15 @@ def crossings(
     *,
     day: int,
     start: NDArray[np.int32],
+    sigma: NDArray[np.float64],
 ) -> NDArray[np.int8]:
-    """Say which series stand outside their band on a day.
+    """Say which series clearly stand outside their band on a day.
+
+    Parameters
+    ----------
+    sigma : float64 array of shape (V, S)
+        Noise of one day's reading, as the models hold the series: a median is outside only when it lies
+        beyond the limit by `CLEARLY` times that.
 
     Returns
     -------
@@ -152,5 +163,7 @@ def crossings(
     known &= material.seen.day[place] > day - FRESH_DAYS
     value = np.where(known, medians.value[place], np.nan)
     with np.errstate(invalid="ignore"):
-        above, below = value > bands.high[material.group], value < bands.low[material.group]
+        margin = CLEARLY * sigma
+        above = value > bands.high[material.group] + margin
+        below = value < bands.low[material.group] - margin
     return above.astype(np.int8) - below.astype(np.int8)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.findings import SeriesReading
-from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weighted_points
+from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weighted_points, with_quiet
 from models.judge import Verdict
 from models.scan import LAGS, TEMPLATES
 from models.scene import Scene
@@ -75,11 +75,19 @@ class Described:
     newest: NDArray[np.int64]
 
 
-def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.float64]) -> Described:
+def describe(
+    scene: Scene,
+    verdict: Verdict,
+    chosen: Chosen,
+    ratio: NDArray[np.float64],
+    quiet: NDArray[np.float64] | None = None,
+) -> Described:
     """Work the numbers out.
 
     Parameters
     ----------
+    quiet : float64 array of shape (n,), optional
+        Chance that nothing changed, a candidate beside every onset; 0 by default.
     ratio : float64 array of shape (n, L)
         Log-likelihood ratio at each candidate age, which weighs the slopes [nats].
     """
@@ -92,6 +100,8 @@ def describe(scene: Scene, verdict: Verdict, chosen: Chosen, ratio: NDArray[np.f
     ramps = verdict.evidence.z[vehicle, ::2, series]
     roots = verdict.evidence.root_information[vehicle, ::2, series]
     outlook = imagine(ramps, roots, AGES, ratio)
+    if quiet is not None:
+        outlook = with_quiet(outlook, quiet)
     low, high = scene.bands.low[group, series], scene.bands.high[group, series]
     side = verdict.outside[vehicle, series]
     place = _newest_places(scene, verdict, vehicle, series)

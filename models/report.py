@@ -216,7 +216,9 @@ def _crossing(described: Described, horizon_days: int) -> NDArray[np.float64]:
 def _grown(described: Described, place: NDArray[np.int64], horizon_days: int) -> NDArray[np.float64]:
     """Chance that each series grows within the horizon to the shift at which its driver complains."""
     outlook = described.outlook
-    ahead = np.abs(outlook.shift + outlook.slope * horizon_days) / typical_shift()[place][:, None]
+    ahead = (
+        np.abs(outlook.shift + outlook.slope * outlook.pace * horizon_days) / typical_shift()[place][:, None]
+    )
     share = 1.0 / (1.0 + np.exp(-np.log(np.maximum(ahead, 1e-6)) / TASTE_SPREAD))
     total: NDArray[np.float64] = (outlook.weight * share).sum(axis=1)
     return total

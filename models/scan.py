@@ -35,6 +35,9 @@ INDIFFERENT: Final = 0.15
 """A change below this share of the size at which drivers complain is not worth a ticket; chosen by us: sound
 vehicles wander by that much over months."""
 
+BORNE_OUT: Final = 4.0
+"""How much more than its witnesses alone a nuisance may explain; chosen by us."""
+
 MIN_DAYS: Final = 3
 """A series speaks only with readings on this many days since the onset: one reading never raises a ticket."""
 
@@ -182,11 +185,27 @@ def _excuses(
     directions: Directions,
     inverse: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Give what the best nuisance explains of each direction's evidence, either sign, shape (n, K)."""
-    power = _power(root, directions.excuse, inverse)
-    along = (z @ inverse * root) @ directions.excuse.T
-    fit = np.where(power > 1e-9, along**2 / (2.0 * np.where(power > 1e-9, power, 1.0)), 0.0)
+    """Give what the best nuisance explains of each direction's evidence, either sign, shape (n, K).
+
+    It explains no more than `BORNE_OUT` times what its witnesses say by themselves.
+    """
+    fit = np.minimum(
+        _fit(z, root, directions.excuse, inverse),
+        BORNE_OUT * _fit(z, root, directions.witness, inverse),
+    )
     return np.asarray((fit[:, :, None] * directions.excused[None, :, :]).max(axis=1))
+
+
+def _fit(
+    z: NDArray[np.float64],
+    root: NDArray[np.float64],
+    shift: NDArray[np.float64],
+    inverse: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Log-likelihood ratio of the best size of each direction, either sign, shape (n, N)."""
+    power = _power(root, shift, inverse)
+    along = (z @ inverse * root) @ shift.T
+    return np.where(power > 1e-9, along**2 / (2.0 * np.where(power > 1e-9, power, 1.0)), 0.0)
 
 
 def _power(

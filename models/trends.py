@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from models.findings import Trend
 from models.judge import Verdict
 from models.readings import Chosen, describe, write_readings
-from models.scan import LAGS, SHAPES
+from models.scan import SHAPES
 from models.scene import Scene
 from models.series import SERIES
 
@@ -49,9 +49,19 @@ def _describe_part(
         z=z[row, best],
         root=root[row, best],
     )
-    described = describe(scene, verdict, chosen, z**2 / 2.0 - np.log(len(LAGS)))
+    nats = z**2 / 2.0
+    described = describe(scene, verdict, chosen, nats, _chance_of_nothing(nats, root > 0))
     readings = write_readings(scene, verdict, chosen, described)
     return tuple(
         Trend(vehicle=scene.fleet.vehicles[number], reading=reading)
         for number, reading in zip(vehicle.tolist(), readings, strict=True)
     )
+
+
+def _chance_of_nothing(nats: NDArray[np.float64], tried: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Weigh "nothing changed" against a change at any of the ages tried, equally likely beforehand."""
+    top = nats.max(axis=1)
+    weight = np.where(tried, np.exp(nats - top[:, None]), 0.0)
+    something = weight.sum(axis=1) / np.maximum(tried.sum(axis=1), 1)
+    nothing: NDArray[np.float64] = np.exp(-top) / (np.exp(-top) + something)
+    return nothing

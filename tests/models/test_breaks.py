@@ -174,7 +174,7 @@ def test_breaks_are_listed_once() -> None:
     town.did(1, 51, "note")
     found = np.array([[0, FIRST_DAY + 21], [1, FIRST_DAY + 30], [1, FIRST_DAY + 55]])
 
-    listed = list_breaks(town.fleet(), found, FIRST_DAY + 52)
+    listed = list_breaks(town.fleet(), found, np.empty((0, 3), np.int64), FIRST_DAY + 52)
 
     assert [(item.vehicle, item.day - FIRST_DAY, item.reason, item.found) for item in listed] == [
         ("V-0000", 20, "memory_cleared", False),

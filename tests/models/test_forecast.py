@@ -59,7 +59,9 @@ def test_the_interval_narrows_as_the_ramp_grows() -> None:
 
 
 def _outlook(shift: float, slope: float) -> Outlook:
-    return Outlook(shift=np.array([[shift]]), slope=np.array([[slope]]), weight=np.array([[1.0]]))
+    return Outlook(
+        shift=np.array([[shift]]), slope=np.array([[slope]]), pace=np.ones(1), weight=np.array([[1.0]])
+    )
 
 
 def _days(outlook: Outlook, low: float, high: float, *, upward: bool) -> float:

@@ -1,31 +1,37 @@
 """From the owner's one number to evidence."""
 
-from math import exp, log
-
+import numpy as np
 import pytest
 
-from models.levels import ANCHOR_NATS, ANCHOR_RATE, run_length_of, set_levels
+from models.levels import MEASURED, level_for, rate_at, run_length_of, set_levels
 from models.panel import Wish
 
 
-def test_the_anchor_is_the_measured_pair() -> None:
-    """Who asks for the measured rate gets the measured level."""
-    assert set_levels(Wish(false_tickets=ANCHOR_RATE)).ticket == pytest.approx(ANCHOR_NATS)
+@pytest.mark.parametrize(("level", "rate"), MEASURED)
+def test_a_measured_rate_gets_its_measured_level(level: float, rate: float) -> None:
+    """Who asks for a measured rate gets the level it was measured at."""
+    assert set_levels(Wish(false_tickets=rate)).ticket == pytest.approx(level)
 
 
-@pytest.mark.parametrize("fewer", [2.0, 10.0])
-def test_fewer_false_tickets_need_more_evidence(fewer: float) -> None:
-    """A tenth of the false tickets costs log 10 nats."""
-    usual, strict = set_levels(Wish()), set_levels(Wish(false_tickets=0.1 / fewer))
+@pytest.mark.parametrize("rate", [0.001, 0.02, 0.1, 0.5, 2.0, 20.0])
+def test_rate_and_level_are_inverse(rate: float) -> None:
+    """Within the table and beyond it, the level for a rate is passed at that rate."""
+    assert float(rate_at(np.array(level_for(rate)))) == pytest.approx(rate)
 
-    assert strict.ticket - usual.ticket == pytest.approx(log(fewer))
+
+def test_fewer_false_tickets_need_more_evidence() -> None:
+    """The level rises as the wish falls, over the whole range."""
+    levels = [level_for(rate) for rate in np.geomspace(50.0, 0.001, 60)]
+
+    assert all(np.diff(levels) > 0)
 
 
 def test_the_watch_tier_may_be_wrong_more_often() -> None:
-    """The watch level lies below the ticket level by the logarithm of its factor."""
-    levels = set_levels(Wish(watch_factor=10.0))
+    """The watch level is what a ticket would need at so many times the wish."""
+    levels = set_levels(Wish(false_tickets=0.1, watch_factor=10.0))
 
-    assert exp(levels.ticket - levels.watch) == pytest.approx(10.0)
+    assert levels.watch == pytest.approx(level_for(1.0))
+    assert levels.watch < levels.ticket
 
 
 @pytest.mark.parametrize(("wish", "months"), [(0.1, 1000.0), (1.0, 100.0)])

@@ -202,6 +202,7 @@ def _directions(*rows: dict[int, float], single: bool = False) -> Directions:
         cause=np.zeros(len(rows), np.int64),
         single=np.full(len(rows), single, dtype=bool),
         excuse=np.zeros((1, len(SERIES))),
+        witness=np.zeros((1, len(SERIES))),
         excused=np.zeros((1, len(rows)), dtype=bool),
     )
 
@@ -265,6 +266,7 @@ def test_a_nuisance_takes_off_what_it_explains() -> None:
     """What a nuisance explains of a direction that it excuses is taken off, for either sign; else nothing."""
     table = _directions({TRIM: 10.0}, {VOLTS: 10.0})
     table.excuse[0, [TRIM, CRUISE]] = 10.0
+    table.witness[0, CRUISE] = 10.0
     table.excused[0, 0] = True
     alone, together = _told(trim=6.0, cruise=0.0), _told(trim=6.0, cruise=6.0)
     down = _told(trim=6.0, cruise=-6.0, volts=6.0)
