@@ -31,7 +31,7 @@ YOUNG_DAYS: Final = 14
 YOUNG_PENALTY: Final = 3.0
 """Nats taken off such a change: bad tanks are more frequent than faults; chosen by us."""
 
-FUEL_PENALTY: Final = 6.0
+FUEL_PENALTY: Final = 4.0
 """Nats taken off on top where both banks move alike on the road too, as bad fuel does; chosen by us."""
 
 UNKNOWN_PENALTY: Final = 3.0
