@@ -86,7 +86,8 @@ def _movement(reading: SeriesReading, as_of_day: int, units: Units) -> str:
         f"{range_words(reading.baseline_from, reading.baseline_to)}, "
         f"{counted(reading.baseline_days, 'day')} with readings"
     )
-    recent = f"{counted(reading.recent_days, 'day')} with readings up to {day_words(reading.recent_to or as_of_day)}"
+    newest = day_words(reading.recent_to or as_of_day)
+    recent = f"{counted(reading.recent_days, 'day')} with readings up to {newest}"
     if is_relative(reading.series):
         change = relative_change(reading.baseline, reading.level)
         return (
