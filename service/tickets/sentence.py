@@ -91,7 +91,7 @@ def _movement(reading: SeriesReading, as_of_day: int, units: Units) -> str:
     if is_relative(reading.series):
         change = relative_change(reading.baseline, reading.level)
         return (
-            f"{what} {verb} by {abs(change):.1f} % against its own normal (median, {base}) "
+            f"{what} {verb} by {abs(change):.1f} % against its own normal (own normal, {base}) "
             f"on {recent}; {_drift(reading, units)}."
         )
     if reading.baseline_days == 0:
@@ -101,7 +101,9 @@ def _movement(reading: SeriesReading, as_of_day: int, units: Units) -> str:
     before, after = _value(reading.baseline, reading, units), _value(reading.level, reading, units)
     if before == after:
         return f"{what} stands at {after} as it did before ({base}; {recent}); {_drift(reading, units)}."
-    return f"{what} {verb} from {before} (median, {base}) to {after} ({recent}); {_drift(reading, units)}."
+    return (
+        f"{what} {verb} from {before} (own normal, {base}) to {after} ({recent}); {_drift(reading, units)}."
+    )
 
 
 def _drift(reading: SeriesReading, units: Units) -> str:
