@@ -288,7 +288,8 @@ def ticket() -> TicketView:
         problem="Idle airflow rising; close to the sheet's limit",
         sentence="V-0017: idle air control (IAC) at warm idle rose from 19.0 % (own normal, "
         "11 May-20 Jun 2031, 22 days with readings) to 26.0 % (9 days with readings up to 8 Sep 2031); "
-        "+0.6 % a week (80 %: +0.4 to +0.8). Sheet HARROW-24 revision 2, shop manual p. 6-12, allows 15.0-28.0 %. At this rate it "
+        "+0.6 % a week (80 %: +0.4 to +0.8). Sheet HARROW-24 revision 2, "
+        "shop manual p. 6-12, allows 15.0-28.0 %. At this rate it "
         "leaves the limits about 22 Sep 2031 (80 %: 15 Sep-3 Oct 2031). 11 like vehicles: 17.2-22.1 %.",
         chart=chart(),
         other_charts=charts()[1:3],

@@ -58,7 +58,8 @@ def test_the_sentence_says_what_moved_where_and_against_what(
     assert text == (
         "V-1: idle air control, share of the bypass valve's opening (IAC) at warm idle rose from 19.0 % "
         "(own normal, 9-22 Jun 2031, 12 days with readings) to 26.0 % (9 days with readings up to "
-        "6 Sep 2031); +0.8 % a week (80 %: +0.5 to +1.1). Sheet HARROW-24 revision 2, shop manual p. 6-12, allows "
+        "6 Sep 2031); +0.8 % a week (80 %: +0.5 to +1.1). Sheet HARROW-24 revision 2, "
+        "shop manual p. 6-12, allows "
         "15.0-28.0 %. At this rate it leaves the limits about 21 Sep 2031 (80 %: 14 Sep-3 Oct 2031). "
         "11 like vehicles: 17.0-22.0 %. Quiet: LONGFT1 at warm idle, VPWR at warm idle."
     )
