@@ -89,7 +89,6 @@ class CoverageView:
     without_sheet: Annotated[tuple[SheetGap, ...], "Vehicles without limits."]
     quarantined: Annotated[tuple[Refused, ...], "Readable but not believable; kept."]
     rejected: Annotated[tuple[Refused, ...], "Could not be read at all."]
-    duplicates: Annotated[int, "Repeats of readings already stored, in the last 28 days."]
     unknown_names: Annotated[tuple[UnknownName, ...], "Names that no alias explains."]
     left_out: Annotated[int, "Position and driver fields left out at the door."]
     doubts: Annotated[tuple[Doubt, ...], "Series whose readings cannot be right."] = ()

@@ -336,7 +336,9 @@ INTERACTIVE: Final = 6
 SENTENCES: Final[Words] = {
     "chart_key": (
         "Dot: a reading. Hollow: not counted. Ringed: came late. Hatched: beyond the sheet's limits. "
-        "Dashed: own baseline. Thin line: smoothed (EWMA 0.2). Tinted with dotted edges: like vehicles."
+        "Dashed: own baseline. Thin line: smoothed (EWMA 0.2). Tinted with dotted edges: like vehicles. "
+        'Dots are as read; baseline and "now" are after weather, load switches and what like vehicles did '
+        "together have been taken out."
     ),
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",
     "unknown_sheet": "Its spec sheet is not on file: compared with its own history and like vehicles only.",

@@ -476,7 +476,6 @@ def coverage() -> CoverageView:
             Refused(code="value-out-of-range", count=12, sample="ECT 400 degC", newest=NOW, releasable=False),
         ),
         rejected=(Refused(code="no-offset", count=2, sample="row 7", newest=NOW, releasable=False),),
-        duplicates=31,
         unknown_names=(UnknownName(name="Coolant [degF]", count=220, sample="190, 194", devices=2),),
         left_out=4,
         doubts=(Doubt(vehicle="V-0017", series="MAF@warm_idle", reason="measured air flow does not fit"),),

@@ -117,7 +117,6 @@ def make_view(
         without_sheet=_sheet_gaps(situation.vehicles, sheets),
         quarantined=_refused("quarantined", refusals, situation.zone),
         rejected=_refused("rejected", refusals, situation.zone),
-        duplicates=0,
         unknown_names=_unknown(refusals.names),
         left_out=sum(one.count for one in refusals.names if not one.name),
         doubts=_doubts(situation),
