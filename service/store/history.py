@@ -25,6 +25,11 @@ _MINE: Final = SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no
 class History(Unit):
     """Stored snapshots, read in several ways."""
 
+    def newest_day(self, vehicle: str) -> int | None:
+        """Give the local day of a vehicle's newest snapshot; None where there is none."""
+        query = select(SNAPSHOT.c.day).join(VEHICLE, _MINE).where(VEHICLE.c.vehicle == vehicle)
+        return self._connection.scalar(query.order_by(SNAPSHOT.c.taken_us.desc()).limit(1))
+
     def readings(self, vehicle: str, from_day: int, to_day: int) -> Readings:
         """Give one vehicle's snapshots between two local days, both included, as columns.
 

@@ -23,7 +23,7 @@ from service.web.shell import Shell
 from service.web.wire import day_date
 
 SHOWN_DAYS: Final = 182
-"""Days of readings that a chart shows; chosen by us: half a year holds baseline and drift."""
+"""Days up to the newest reading that a chart shows; chosen by us: half a year holds baseline and drift."""
 
 SMOOTHING: Final = 0.2
 """Share of the newest reading in the smoothed line; the chart's key says it too."""
@@ -83,7 +83,7 @@ def load_background(
     records: Sequence[KeptWork],
     detail: Detail | None = None,
 ) -> Background:
-    """Load what the charts of a vehicle have in common: half a year of readings, work done, sheet.
+    """Load what the charts of a vehicle have in common: the newest half year of readings, work done, sheet.
 
     Parameters
     ----------
@@ -107,7 +107,8 @@ def load_background(
     Background
         Without a sheet, no limit is drawn.
     """
-    last_day = number_day(shell.clock.now().astimezone(zone).date())
+    newest = work.newest_day(vehicle)
+    last_day = number_day(shell.clock.now().astimezone(zone).date()) if newest is None else newest
     first_day = last_day - SHOWN_DAYS
     readings = work.readings(vehicle, first_day, last_day)
     circumstances = work.circumstances(vehicle, first_day, last_day)

@@ -55,8 +55,8 @@ class Situation:
 
     @property
     def data_up_to(self) -> datetime | None:
-        """When the newest reading was received; None before the first."""
-        return max((one.received_at for one in self.seen.values() if one.received_at), default=None)
+        """When the newest reading was taken; None before the first."""
+        return max((one.taken_at for one in self.seen.values() if one.taken_at), default=None)
 
     def tickets_by_vehicle(self) -> dict[str, list[Ticket]]:
         """Group the open tickets by vehicle."""

@@ -127,7 +127,7 @@ def _answer(request: Request, name: str, chosen: str, axis: Axis = "date") -> HT
         request,
         title,
         assessed_at=facts.newest.made_at,
-        data_up_to=None if seen is None else seen.received_at,
+        data_up_to=None if seen is None else seen.taken_at,
         zone=str(facts.background.zone),
     )
     today = shell.clock.now().astimezone(facts.background.zone).date()

@@ -12,6 +12,7 @@ import pytest
 
 from dashboards.links import vehicle_url
 from dashboards.words import JOBS, say
+from service.clock import Clock
 from tests.service.web.conftest import Service
 from tests.service.web.fleet import NOW, TICKET, ndjson, snapshot
 
@@ -19,8 +20,8 @@ PAGES: dict[str, tuple[int, str]] = {
     "/week": (12, "should come in this week"),
     "/vehicles": (7, "V-0012"),
     "/vehicles?word=plan_this_week&depot=South": (7, "V-0001"),
-    "/vehicles/V-0001": (14, "HARROW-24"),
-    "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle": (14, "long-term fuel trim"),
+    "/vehicles/V-0001": (15, "HARROW-24"),
+    "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle": (15, "long-term fuel trim"),
     "/work": (7, "long-term fuel trim"),
     f"/work/{TICKET}": (12, "unmetered air"),
     f"/work/{TICKET}/sheet": (12, "shop manual p. 6-12"),
@@ -240,3 +241,12 @@ def test_work_in_order(fleet: Service) -> None:
     assert "in other hands" not in page
     assert page.index(f"/work/{TICKET}") < page.index("/work/V-0002-T1")
     assert "bench 1" in page
+
+
+def test_old_readings_are_drawn_up_to_the_newest(fleet: Service) -> None:
+    """A vehicle that fell silent years ago still shows its last half year, not an empty picture."""
+    fleet.app.state.shell = replace(fleet.app.state.shell, clock=Clock(lambda: NOW + timedelta(days=900)))
+
+    page = fleet.client.get("/vehicles/V-0001").text
+
+    assert "No readings yet" not in page.split('id="series"')[1].split("</section>")[0]
