@@ -24,7 +24,8 @@ _SAID_TWICE = "duplicate-in-batch"
 """Note of ingest: repeats within the body that it has left out of the batch already."""
 
 _CONTENT = "SELECT identity, content FROM snapshot WHERE identity"
-_CONTENT_OF_STAGED = "SELECT identity, snapshot.content FROM stage JOIN snapshot USING (identity)"
+# An array, not a join with the stage: the planner knows nothing of a stage and would read the whole table.
+_CONTENT_OF = f"{_CONTENT} = ANY(%s)"
 _STAGE = "CREATE TEMPORARY TABLE IF NOT EXISTS stage (LIKE snapshot) ON COMMIT DELETE ROWS"
 _COPY = f"COPY stage ({_COLUMNS}) FROM STDIN (FORMAT BINARY)"
 # Ordered, so that two writers with the same snapshots take turns and never wait in a ring.
@@ -147,11 +148,11 @@ class Arrivals(Refusals):
             return False
 
     def _kept_content(self, rows: Incoming) -> dict[bytes, int]:
-        """Give the content digests of those that are kept; in PostgreSQL the same rows are staged."""
+        """Give the content digests of those that are kept."""
         kept: dict[bytes, int] = {}
         with self._cursor() as cursor:
             if self._is_postgresql:
-                cursor.execute(_CONTENT_OF_STAGED)
+                cursor.execute(_CONTENT_OF, (rows.identity,))
                 return dict(cursor.fetchall())
             for some in chunks(rows.identity, PARAMETERS_PER_STATEMENT):
                 cursor.execute(f"{_CONTENT} IN ({', '.join('?' * len(some))})", some)
@@ -192,16 +193,11 @@ class Arrivals(Refusals):
     def _note_devices(self, rows: Incoming) -> None:
         """Keep since when each device reports each vehicle."""
         first: dict[tuple[int, str], int] = {}
-        device = np.array(rows.device, dtype=object)
-        for name in set(rows.device) - {""}:
-            here = device == name
-            order = np.lexsort((rows.taken_us[here], rows.vehicle_no[here]))
-            numbers, place = np.unique(rows.vehicle_no[here][order], return_index=True)
-            earliest = rows.taken_us[here][order][place]
-            first.update(
-                ((number, name), moment)
-                for number, moment in zip(numbers.tolist(), earliest.tolist(), strict=True)
-            )
+        for number, name, moment in zip(
+            rows.vehicle_no.tolist(), rows.device, rows.taken_us.tolist(), strict=True
+        ):
+            if name and moment < first.get((number, name), moment + 1):
+                first[number, name] = moment
         known = sorted({number for number, _ in first})
         for some in chunks(known, PARAMETERS_PER_STATEMENT):
             query = select(VEHICLE_DEVICE).where(VEHICLE_DEVICE.c.vehicle_no.in_(some))
