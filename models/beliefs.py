@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from ingest.parameters import CAUSES
 from models.causes import UNKNOWN, priors
 from models.panel import Fleet
-from models.proportion import CauseShift, update_causes
+from models.statistics.proportion import CauseShift, update_causes
 
 STRENGTH: Final = 240.0
 """Repairs that the table's shares are worth together [1]; chosen by us: a dozen repairs of one cause nearly

@@ -17,8 +17,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.arguments import demand_share
 from models.errors import OutOfRangeError, ShapeError
+from models.statistics.arguments import demand_share
 
 DRAWS: Final = 2000
 """Simulated years [1]; chosen by us: the 10 % and 90 % points then repeat to about 2 % of the spread."""

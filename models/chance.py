@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from models.findings import Finding
 from models.levels import rate_at
-from models.multiple import benjamini_hochberg, expected_false_share
 from models.panel import Wish
+from models.statistics.multiple import benjamini_hochberg, expected_false_share
 
 
 def chance_of(score: NDArray[np.float64]) -> NDArray[np.float64]:

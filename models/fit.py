@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 from models.adjust import Cells, fit_adjustment, sort_cells
 from models.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
-from models.grouped import order_within
 from models.history import History, build_history, clip_to_neighbours
 from models.noise import Noise, estimate_sigma, estimate_slow
 from models.panel import Daily, Fleet
-from models.robust import MAD_CONSISTENCY
 from models.series import SERIES, Observations, observe
+from models.statistics.grouped import order_within
+from models.statistics.robust import MAD_CONSISTENCY
 
 FIT_EVERY_DAYS: Final = 28
 EARLY_FIT_EVERY_DAYS: Final = 7

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.panel import Wish
-from models.runlength import DAYS_PER_MONTH, wanted_run_length
+from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
 
 MEASURED: Final = (
     (4.0, 5.41), (5.0, 1.86), (6.0, 0.794), (7.0, 0.318), (8.0, 0.184), (9.0, 0.142), (10.0, 0.092),

@@ -11,9 +11,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.grouped import order_within
-from models.robust import MAD_CONSISTENCY
 from models.series import SERIES, Observations
+from models.statistics.grouped import order_within
+from models.statistics.robust import MAD_CONSISTENCY
 
 POOL_READINGS: Final = 20.0
 """A vehicle's own scatter counts fully only beyond about this many readings; chosen by us."""

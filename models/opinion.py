@@ -15,11 +15,11 @@ from ingest.parameters import CAUSES
 from models.causes import UNKNOWN
 from models.findings import Finding, SeriesReading
 from models.judge import Verdict
-from models.outlier import OutlierView, second_opinion
 from models.readings import Chosen, describe, write_readings
 from models.scan import TEMPLATES
 from models.scene import Scene
 from models.series import PLACE
+from models.statistics.outlier import OutlierView, second_opinion
 
 ASKED_EVERY: Final = 7
 ASKED_ON: Final = 4

@@ -17,11 +17,11 @@ from models.beliefs import learn_beliefs
 from models.findings import Finding, SeriesReading, Unusable
 from models.fit import Material
 from models.physics import resting_charge
-from models.proportion import CauseShift
 from models.scene import Scene
-from models.serial import robust_autocorrelation, without_bias
 from models.series import COVARIATES, PLACE, SERIES
-from models.trend import fit_line, mann_kendall, sen_trend
+from models.statistics.proportion import CauseShift
+from models.statistics.serial import robust_autocorrelation, without_bias
+from models.statistics.trend import fit_line, mann_kendall, sen_trend
 
 WEEKS: Final = 13
 """Weekly medians that the rank test looks at; chosen by us: a quarter of a year."""

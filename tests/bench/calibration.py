@@ -12,8 +12,8 @@ from typing import Final
 import numpy as np
 
 from ingest.parameters import COLUMN
-from models.calibration import brier_score, fit_curve, reliability_table
-from models.proportion import wilson
+from models.statistics.calibration import brier_score, fit_curve, reliability_table
+from models.statistics.proportion import wilson
 from service.demo.fleet import History
 from tests.bench.score import Truth, truths
 from tests.bench.table import grid, speed_of

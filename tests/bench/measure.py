@@ -18,7 +18,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from models.panel import Wish
-from models.proportion import poisson_rate
+from models.statistics.proportion import poisson_rate
 from service.demo.fleet import History, healthy_fleet, make_fleet
 from tests.bench.calibration import Judged, coverage_table, judge, probability_table
 from tests.bench.rivals import RIVALS, make_panel

@@ -22,8 +22,8 @@ from sklearn.ensemble import IsolationForest
 from sklearn.linear_model import Ridge
 
 from ingest.parameters import COLUMN, PARAMETERS
-from models.charts import cusum, ewma_reach
-from models.runlength import cusum_limit, ewma_width, wanted_run_length
+from models.statistics.charts import cusum, ewma_reach
+from models.statistics.runlength import cusum_limit, ewma_width, wanted_run_length
 from service.demo.fleet import History
 from service.demo.sheets import TYPES
 from tests.bench.direct import fold, state_days

@@ -21,7 +21,7 @@ from math import log
 from statistics import median
 from typing import Final
 
-from models.proportion import poisson_rate
+from models.statistics.proportion import poisson_rate
 from service.demo.faults import NEVER
 from service.demo.fleet import History
 from service.demo.sheets import TYPES, EngineType

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
-from models.proportion import wilson
+from models.statistics.proportion import wilson
 from tests.bench.score import Case, Score, Tally, Truth, score
 
 

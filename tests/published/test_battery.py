@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from models.physics import resting_charge
-from models.trend import fit_line, sen_trend
+from models.statistics.trend import fit_line, sen_trend
 
 REGULATED_AMBIENT = [-20.0, 20.0, 60.0, 80.0]
 REGULATED_LOW = [14.0, 13.7, 13.2, 12.9]

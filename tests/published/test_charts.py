@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.charts import cusum, ewma, ewma_reach
+from models.statistics.charts import cusum, ewma, ewma_reach
 
 NIST_EWMA_DATA = [
     52.0, 47.0, 53.0, 49.3, 50.1, 47.0, 51.0, 50.1, 51.2, 50.5,

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.multiple import benjamini_hochberg, conformal_p
+from models.statistics.multiple import benjamini_hochberg, conformal_p
 
 P_1995 = [
     0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344,

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 from sklearn.ensemble._iforest import _average_path_length
 
-from models.outlier import average_path_length, squared_distance
+from models.statistics.outlier import average_path_length, squared_distance
 
 SWEAT = np.array(
     [

@@ -2,8 +2,8 @@
 
 import pytest
 
-from models.calibration import brier_score
-from models.proportion import poisson_rate, wilson
+from models.statistics.calibration import brier_score
+from models.statistics.proportion import poisson_rate, wilson
 
 
 def test_wilson_eight_of_ten() -> None:

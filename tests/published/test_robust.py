@@ -3,7 +3,7 @@
 import pytest
 from scipy import stats
 
-from models.robust import MAD_CONSISTENCY, mad_sigma
+from models.statistics.robust import MAD_CONSISTENCY, mad_sigma
 
 
 def test_consistency_constant() -> None:

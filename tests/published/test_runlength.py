@@ -2,7 +2,7 @@
 
 import pytest
 
-from models.runlength import (
+from models.statistics.runlength import (
     cusum_limit,
     cusum_run_length,
     ewma_run_length,

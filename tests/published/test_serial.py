@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.serial import autocorrelation, effective_size
+from models.statistics.serial import autocorrelation, effective_size
 
 MICHELSON = [
     850, 740, 900, 1070, 930, 850, 950, 980, 980, 880, 1000, 980, 930, 650, 760, 810, 1000, 1000, 960, 960,

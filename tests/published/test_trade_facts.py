@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from models.physics import speed_density_flow
-from models.trend import mann_kendall
+from models.statistics.trend import mann_kendall
 
 
 @pytest.mark.parametrize("litres", [1.2, 2.0, 3.5])

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from models.robust import pair_slopes
-from models.trend import fit_line, mann_kendall, sen_trend
+from models.statistics.robust import pair_slopes
+from models.statistics.trend import fit_line, mann_kendall, sen_trend
 
 EPA_TIME = [89.6, 90.1, 90.8, 91.1, 92.1, 93.1, 94.1, 95.6, 96.1, 96.3]
 EPA_VALUE = [56, 53, 51, 55, 52, 60, 62, 59, 61, 63]

@@ -11,10 +11,10 @@ from dashboards.chart import Axis, Chart, Mark, Point
 from dashboards.charting import build_chart
 from models.breaks import UNTOLD
 from models.causes import bears_on
-from models.charts import ewma
 from models.findings import Assessment, SeriesReading
 from models.panel import Readings
 from models.series import SERIES
+from models.statistics.charts import ewma
 from service.store import Circumstances, KeptWork, Work
 from service.tickets.ticket import Detail
 from service.web.pages.points import points_of

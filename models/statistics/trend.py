@@ -18,10 +18,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from models.arguments import as_columns, as_times, demand_share
 from models.errors import OutOfRangeError, ShapeError
-from models.robust import middle, pair_slopes
-from models.serial import effective_size, without_bias
+from models.statistics.arguments import as_columns, as_times, demand_share
+from models.statistics.robust import middle, pair_slopes
+from models.statistics.serial import effective_size, without_bias
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

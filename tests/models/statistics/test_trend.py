@@ -7,7 +7,7 @@ import statsmodels.api as sm
 from numpy.typing import NDArray
 
 from models.errors import OutOfRangeError, ShapeError
-from models.trend import fit_line, mann_kendall, sen_trend
+from models.statistics.trend import fit_line, mann_kendall, sen_trend
 
 
 def _ar1(rho: float, count: int, rows: int, seed: int) -> NDArray[np.float64]:

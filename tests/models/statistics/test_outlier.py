@@ -5,7 +5,7 @@ import pytest
 from numpy.typing import NDArray
 
 from models.errors import OutOfRangeError, ShapeError
-from models.outlier import second_opinion
+from models.statistics.outlier import second_opinion
 
 NAMES = ("trim idle", "trim cruise", "idle air", "voltage")
 

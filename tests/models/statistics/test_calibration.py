@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from sklearn.metrics import brier_score_loss
 
-from models.calibration import brier_score, fit_curve, reliability_table
 from models.errors import OutOfRangeError, ShapeError
+from models.statistics.calibration import brier_score, fit_curve, reliability_table
 
 
 def _statements(seed: int, count: int = 4000) -> tuple[np.ndarray, np.ndarray]:

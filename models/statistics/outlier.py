@@ -19,11 +19,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.arguments import as_columns, demand_share
-from models.columns import ROWS_PER_COLUMN, usable_columns
 from models.errors import OutOfRangeError, ShapeError
-from models.multiple import conformal_p, conformal_p_within
-from models.robust import mad_sigma, middle
+from models.statistics.arguments import as_columns, demand_share
+from models.statistics.columns import ROWS_PER_COLUMN, usable_columns
+from models.statistics.multiple import conformal_p, conformal_p_within
+from models.statistics.robust import mad_sigma, middle
 
 EULER_GAMMA: Final = 0.5772156649
 """Euler's constant, as the isolation forest's paper rounds it [1]."""

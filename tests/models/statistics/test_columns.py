@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from models.columns import usable_columns
+from models.statistics.columns import usable_columns
 
 
 def test_a_mixture_of_others_is_left_out() -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.robust import mad_sigma
+from models.statistics.robust import mad_sigma
 
 
 @pytest.mark.parametrize("seed", range(5))

@@ -6,7 +6,12 @@ from scipy import stats
 from statsmodels.stats.multitest import multipletests
 
 from models.errors import OutOfRangeError, ShapeError
-from models.multiple import benjamini_hochberg, conformal_p, conformal_p_within, expected_false_share
+from models.statistics.multiple import (
+    benjamini_hochberg,
+    conformal_p,
+    conformal_p_within,
+    expected_false_share,
+)
 
 
 def test_adjustment_is_the_librarys() -> None:

@@ -13,8 +13,8 @@ from typing import Final
 
 from scipy import special
 
-from models.arguments import demand_positive, demand_share
 from models.errors import OutOfRangeError
+from models.statistics.arguments import demand_positive, demand_share
 
 CONFIDENCE: Final = 0.95
 """Share of intervals that hold the truth unless asked otherwise [1]; the habit of the trade."""

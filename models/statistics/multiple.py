@@ -13,8 +13,8 @@ V. Vovk, A. Gammerman, G. Shafer, Algorithmic Learning in a Random World (2005),
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.arguments import as_columns, demand_share
 from models.errors import OutOfRangeError, ShapeError
+from models.statistics.arguments import as_columns, demand_share
 
 
 def benjamini_hochberg(p_values: ArrayLike) -> NDArray[np.float64]:

@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special
 
-from models.arguments import demand_positive
 from models.errors import OutOfRangeError
+from models.statistics.arguments import demand_positive
 
 LEAST_NODES: Final = 60
 """Fewest Gauss-Legendre nodes [1]; chosen by us: the published anchors are met to seven digits."""

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.charts import cusum, ewma
 from models.errors import ShapeError
-from models.multiple import conformal_p_within
-from models.robust import mad_sigma, middle
-from models.serial import autocorrelation, robust_autocorrelation
-from models.trend import fit_line, mann_kendall, sen_trend
+from models.statistics.charts import cusum, ewma
+from models.statistics.multiple import conformal_p_within
+from models.statistics.robust import mad_sigma, middle
+from models.statistics.serial import autocorrelation, robust_autocorrelation
+from models.statistics.trend import fit_line, mann_kendall, sen_trend
 
 Floats = NDArray[np.float64]
 Method = Callable[[Floats], Floats]

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from models.charts import cusum, ewma, ewma_reach
 from models.errors import OutOfRangeError
-from models.runlength import (
+from models.statistics.charts import cusum, ewma, ewma_reach
+from models.statistics.runlength import (
     cusum_limit,
     cusum_run_length,
     ewma_run_length,

@@ -6,7 +6,7 @@ from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 
 from models.errors import OutOfRangeError
-from models.proportion import poisson_rate, update_causes, wilson
+from models.statistics.proportion import poisson_rate, update_causes, wilson
 
 
 @pytest.mark.parametrize(("successes", "count"), [(0, 7), (1, 9), (31, 40), (12, 12), (500, 1000)])

@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.robust import middle
+from models.statistics.robust import middle
 
 ROWS_PER_COLUMN: Final = 5
 """Rows for each column below which the determinant method chokes and shrinkage takes over [1]."""

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from models.charts import cusum, ewma, ewma_reach
 from models.errors import OutOfRangeError
+from models.statistics.charts import cusum, ewma, ewma_reach
 
 
 def test_gaps_leave_the_memory() -> None:

@@ -15,9 +15,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.arguments import as_columns
 from models.errors import OutOfRangeError
-from models.robust import mad_sigma, middle
+from models.statistics.arguments import as_columns
+from models.statistics.robust import mad_sigma, middle
 
 CLIP_SIGMAS: Final = 2.5
 """Distance from the median at which a reading is pulled in before correlating [robust sigma]; chosen by us:

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import optimize, special
 
-from models.arguments import as_columns, demand_positive
 from models.errors import OutOfRangeError, ShapeError
-from models.proportion import wilson
+from models.statistics.arguments import as_columns, demand_positive
+from models.statistics.proportion import wilson
 
 EDGE: Final = 1e-6
 """Distance from 0 and 1 at which a stated probability is held before its logit [1]; chosen by us."""

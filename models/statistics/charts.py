@@ -1,8 +1,8 @@
 """Control charts that remember: EWMA and tabular CUSUM, run over many series at once.
 
-One idea: add up small deviations until they can no longer be chance. Limits come from `models.runlength`, or
-from block-bootstrapped clean residuals where readings are correlated; tables for independent normal readings
-then promise far fewer false signals than there are.
+One idea: add up small deviations until they can no longer be chance. Limits come from
+`models.statistics.runlength`, or from block-bootstrapped clean residuals where readings are correlated;
+tables for independent normal readings then promise far fewer false signals than there are.
 
 References
 ----------
@@ -17,8 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.arguments import as_columns, demand_positive
 from models.errors import OutOfRangeError
+from models.statistics.arguments import as_columns, demand_positive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 from statsmodels.tsa.stattools import acf
 
 from models.errors import OutOfRangeError
-from models.serial import (
+from models.statistics.serial import (
     autocorrelation,
     effective_size,
     robust_autocorrelation,

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from models.arguments import as_columns, as_times, demand_positive
+from models.statistics.arguments import as_columns, as_times, demand_positive
 
 MAD_CONSISTENCY: Final = 1.482602218505602
 """1 / Phi^-1(0.75) [1]: makes the median absolute deviation estimate a normal standard deviation."""

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from models.arguments import as_columns, as_times, demand_positive, demand_share
 from models.errors import ModelError, OutOfRangeError, ShapeError
+from models.statistics.arguments import as_columns, as_times, demand_positive, demand_share
 
 
 def test_infinite_becomes_missing() -> None:

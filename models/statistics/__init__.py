@@ -1,0 +1,1 @@
+"""Published statistics in general terms; nothing here knows of vehicles."""
