@@ -172,11 +172,12 @@ def _counts(ticket: Ticket, place: Mapping[str, int]) -> bool:
 
 def _open(ticket: Ticket, place: Mapping[str, int]) -> OpenTicket:
     shares = dict(ticket.detail.causes) if ticket.detail else {}
+    whole = max(sum(shares.values()), 1.0)  # shares are kept rounded, and may then sum to a little over one
     return OpenTicket(
         depot=place[ticket.depot],
         month=0,
         probability=ticket.probability_fault or 0.0,
-        causes=tuple(shares.get(code, 0.0) for code in CAUSES),
+        causes=tuple(shares.get(code, 0.0) / whole for code in CAUSES),
     )
 
 
@@ -220,14 +221,24 @@ def write_rows(budget: Budget, ground: Ground) -> list[Row]:
     }
     rows: list[Row] = []
     for place, month in enumerate(months_ahead(ground.as_of)):
-        total = {"month": month, "depot": "", "cause": "", "visits": float(budget.visits[place].sum())}
+        total = {
+            "month": month,
+            "depot": "",
+            "cause": "",
+            "visits": round(float(budget.visits[place].sum()), 4),
+        }
         rows.append({**base, **total, **_money(budget.month, (place,))})
         for depot, name in enumerate(ground.depots):
             for cause, code in enumerate(CAUSES):
                 where = (place, cause, depot)
                 if not budget.cells.mean[where]:
                     continue
-                cell = {"month": month, "depot": name, "cause": code, "visits": float(budget.visits[where])}
+                cell = {
+                    "month": month,
+                    "depot": name,
+                    "cause": code,
+                    "visits": round(float(budget.visits[where]), 4),
+                }
                 rows.append({**base, **cell, **_money(budget.cells, where)})
     return rows
 

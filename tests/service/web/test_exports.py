@@ -2,6 +2,7 @@
 
 import csv
 import io
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -14,6 +15,7 @@ from service.web.budget import months_ahead
 from service.web.exports import Wanted
 from service.web.pages.exports import command_of, link_of
 from tests.service.web.conftest import Service
+from tests.service.web.fleet import TICKET
 
 
 def _rows(service: Service, address: str) -> list[dict[str, str]]:
@@ -87,6 +89,19 @@ def test_budget_adds_up(folded: Service) -> None:
     assert rows == again
     assert all(float(row["p10"]) <= float(row["p50"]) <= float(row["p90"]) for row in rows)
     assert {row["cost_revision"] for row in rows} == {"0"}
+
+
+def test_budget_bears_rounded_shares(folded: Service) -> None:
+    """A ticket whose rounded cause shares sum to a little over one does not keep the budget from being made."""
+    with folded.store.begin() as work:
+        ticket = work.ticket(TICKET)
+        assert ticket.detail is not None
+        detail = replace(ticket.detail, causes=(("unmetered_air", 0.9003), ("unknown", 0.1003)))
+        changed = replace(ticket, detail=detail, version=ticket.version + 1)
+        work.put_ticket(changed, (), read_version=ticket.version)
+        work.commit()
+
+    assert len(_rows(folded, "/exports/budget.csv?as_of=2031-03-04")) > 12
 
 
 @pytest.mark.parametrize(
