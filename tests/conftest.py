@@ -20,6 +20,7 @@ from psycopg import sql
 from service.store import Store, open_store
 
 _URL = os.environ.get("FORELAMP_TEST_POSTGRES_URL", "")  # noqa: TID251 (tests have no settings)
+_MAIN = os.environ.get("FORELAMP_TEST_MAIN", "sqlite")  # noqa: TID251 (as above)
 _REQUIRED = os.environ.get("FORELAMP_TEST_REQUIRE_POSTGRES", "") == "1"  # noqa: TID251 (as above)
 _OPTIONS = "-c listen_addresses='' -c fsync=off -c full_page_writes=off -c max_connections=60"
 
@@ -131,6 +132,18 @@ def sqlite_url(sqlite_template: Path, tmp_path: Path) -> str:
     path = tmp_path / "store.db"
     shutil.copy(sqlite_template, path)
     return f"sqlite:///{path}"
+
+
+@pytest.fixture(scope="session")
+def main_database() -> str:
+    """Name the database of the tests that need one but not both: `sqlite` or `postgresql`."""
+    return _MAIN
+
+
+@pytest.fixture
+def main_url(request: pytest.FixtureRequest, main_database: str) -> str:
+    """Give the address of a migrated, empty store in the main database."""
+    return str(request.getfixturevalue(f"{main_database}_url"))
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

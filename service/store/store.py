@@ -43,7 +43,7 @@ class Store:
         self.url = parsed.render_as_string(hide_password=True)
         self.fleet_zone = fleet_zone
         self._engine = open_engine(parsed)
-        self._posts: dict[str, Connection] = {}
+        self._posts: dict[str, tuple[str, Connection]] = {}
 
     @property
     def kind(self) -> str:
@@ -162,13 +162,13 @@ class Store:
         lease : timedelta
             How long a silent holder keeps the post in SQLite.
         """
-        return self._lock(name) if self.kind == "postgresql" else self._lease(name, owner, now, lease)
+        return self._lock(name, owner) if self.kind == "postgresql" else self._lease(name, owner, now, lease)
 
     def resign(self, name: str, owner: str) -> None:
         """Give up a post; one that is held by somebody else stays with them."""
-        connection = self._posts.pop(name, None)
-        if connection is not None:
-            _give_up(connection)
+        held = self._posts.get(name)
+        if held is not None and held[0] == owner:
+            _give_up(self._posts.pop(name)[1])
         elif self.kind == "sqlite":
             with self._engine.begin() as lease:
                 lease.execute(delete(POST).where(POST.c.post == name, POST.c.owner == owner))
@@ -186,14 +186,14 @@ class Store:
 
     def close(self) -> None:
         """Close all connections; posts are given up."""
-        for connection in self._posts.values():
+        for _, connection in self._posts.values():
             _give_up(connection)
         self._posts.clear()
         self._engine.dispose()
 
-    def _lock(self, name: str) -> bool:
-        held = self._posts.get(name)
-        if held is not None:
+    def _lock(self, name: str, owner: str) -> bool:
+        if name in self._posts:
+            holder, held = self._posts[name]
             try:
                 held.execute(select(1))
             except OperationalError:  # the server or the network dropped it, and the lock with it
@@ -201,10 +201,10 @@ class Store:
                 held.close()
                 del self._posts[name]
             else:
-                return True
+                return holder == owner
         connection = self._engine.connect().execution_options(isolation_level="AUTOCOMMIT")
         if connection.scalar(select(func.pg_try_advisory_lock(func.hashtext(f"forelamp {name}")))):
-            self._posts[name] = connection
+            self._posts[name] = (owner, connection)
             return True
         connection.close()
         return False

@@ -131,9 +131,9 @@ def _filled(url: str) -> Store:
 
 
 @pytest.fixture
-def store(sqlite_url: str) -> Iterator[Store]:
+def store(main_url: str) -> Iterator[Store]:
     """Give a store with four vehicles and one sheet, in SQLite."""
-    opened = _filled(sqlite_url)
+    opened = _filled(main_url)
     yield opened
     opened.close()
 

@@ -93,7 +93,9 @@ def test_weeks_with_clock_changes_and_week_53_run_each_job_once(
 def test_down_from_saturday_to_monday_catches_up_in_order(store: Store, models: MadeUp) -> None:
     """After a weekend down every missed night is evaluated, and the report frozen once."""
     watch = Watch(datetime(2031, 3, 7, 5, tzinfo=UTC))
-    _runner(store, models, watch).tick()
+    before = _runner(store, models, watch)
+    before.tick()
+    before.stop()
     models.asked.clear()
     watch.at = datetime(2031, 3, 10, 9, tzinfo=UTC)
 

@@ -55,9 +55,9 @@ def open_service(url: str, folder: Path, **settings: Any) -> Service:
 
 
 @pytest.fixture
-def service(sqlite_url: str, tmp_path: Path) -> Iterator[Service]:
+def service(main_url: str, tmp_path: Path) -> Iterator[Service]:
     """Give the service over an empty SQLite store."""
-    opened = open_service(sqlite_url, tmp_path)
+    opened = open_service(main_url, tmp_path)
     yield opened
     opened.store.close()
 
@@ -80,20 +80,28 @@ def fleet_template(sqlite_template: Path, tmp_path_factory: pytest.TempPathFacto
     path = folder / "store.db"
     shutil.copy(sqlite_template, path)
     service = open_service(f"sqlite:///{path}", folder)
-    fill_fleet(service.store)
-    items = rising_trims(59)
-    answer = service.send(ndjson(items), service.token("send"), "application/x-ndjson")
-    assert answer.json()["accepted"] == len(items), answer.text
+    _fill(service)
     service.store.close()
     return path
 
 
+def _fill(service: Service) -> None:
+    fill_fleet(service.store)
+    items = rising_trims(59)
+    answer = service.send(ndjson(items), service.token("send"), "application/x-ndjson")
+    assert answer.json()["accepted"] == len(items), answer.text
+
+
 @pytest.fixture
-def fleet(fleet_template: Path, tmp_path: Path) -> Iterator[Service]:
+def fleet(request: pytest.FixtureRequest, main_database: str, tmp_path: Path) -> Iterator[Service]:
     """Give the service over a small fleet with readings and a ticket."""
-    path = tmp_path / "fleet.db"
-    shutil.copy(fleet_template, path)
-    opened = open_service(f"sqlite:///{path}", tmp_path)
+    if main_database == "sqlite":  # a copy of a file is quicker than filling
+        path = tmp_path / "fleet.db"
+        shutil.copy(request.getfixturevalue("fleet_template"), path)
+        opened = open_service(f"sqlite:///{path}", tmp_path)
+    else:
+        opened = open_service(request.getfixturevalue("main_url"), tmp_path)
+        _fill(opened)
     yield opened
     opened.store.close()
 
