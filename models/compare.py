@@ -85,6 +85,7 @@ class Replay:
         self._checks = read_checks(fleet, daily)
         self._slopes = np.empty(0)
         self._scene: Scene | None = None
+        self._verdict: Verdict | None = None
         self._starts: tuple[int, NDArray[np.int32]] = (_LONG_AGO, np.empty((0, 0), np.int32))
 
     def scene(self, day: int) -> Scene:
@@ -104,20 +105,24 @@ class Replay:
                 levels=set_levels(self.wish),
                 wish=self.wish,
             )
+            self._verdict = None
             self._slopes = charging_slopes(self._material, fit_day)
             self._starts = (_LONG_AGO, first_starts(self._scene))
         return self._scene
 
     def verdict(self, day: int) -> Verdict:
-        """Give the bare evidence of a day."""
+        """Give the bare evidence of a day, judged once for all that is asked about that day."""
         scene = self.scene(day)
+        if self._verdict is not None and self._verdict.day == day:
+            return self._verdict
         known, start = self._starts
         if known < day:
             start = advance_starts(scene, start, (known, day))
         elif known > day:
             start = advance_starts(scene, first_starts(scene), (_LONG_AGO, day))
         self._starts = (day, start)
-        return judge(scene, day=day, start=start)
+        self._verdict = judge(scene, day=day, start=start)
+        return self._verdict
 
     def at(self, day: int) -> Assessment:
         """Assess one day."""

@@ -99,12 +99,12 @@ def second_opinions(scene: Scene, verdict: Verdict, findings: tuple[Finding, ...
     quiet = np.array([vehicle not in found for vehicle in scene.fleet.vehicles], dtype=bool)
     features = shifts(scene, verdict, 0)
     odd = quiet & (_length(features, scene.material.group, quiet) >= SCREEN)
+    earlier = [shifts(scene, verdict, ago) for ago in EARLIER] if odd.any() else []
     written: list[Finding] = []
     for group in np.unique(scene.material.group[odd]).tolist():
         mine = scene.material.group == group
         asked, sound = np.flatnonzero(mine & odd), np.flatnonzero(mine & quiet & ~odd)
-        past = [shifts(scene, verdict, ago)[sound] for ago in EARLIER]
-        reference = np.concatenate((features[sound], *past))
+        reference = np.concatenate((features[sound], *(past[sound] for past in earlier)))
         view = second_opinion(features[asked], FEATURES, SEED, reference=reference, level=LEVEL, trees=TREES)
         written += [
             _finding(scene, verdict, int(vehicle), view, row)

@@ -50,13 +50,12 @@ def standing_since(work: Work, from_day: int) -> Standing:
     return Standing(assessments=len(assessments), tickets=len(changed), touched_by_people=tuple(people))
 
 
-def rewind(work: Work, from_day: int) -> Standing:
+def rewind(work: Work, from_day: int) -> None:
     """Remove assessments from a day on; put tickets back as they stood before it, and newer ones away.
 
     Frozen weekly reports stay: they are never rewritten. The caller has made sure that no person acted
     on those tickets since.
     """
-    before = standing_since(work, from_day)
     connection, since = work._connection, from_day * DAY_US
     connection.execute(delete(ASSESSMENT).where(ASSESSMENT.c.day >= from_day))
     connection.execute(delete(TREND).where(TREND.c.day >= from_day))
@@ -67,7 +66,6 @@ def rewind(work: Work, from_day: int) -> Standing:
     connection.execute(delete(TICKET_VERSION).where(TICKET_VERSION.c.at_us >= since))
     for number in changed:
         _put_back(work, number)
-    return before
 
 
 def _put_back(work: Work, number: str) -> None:
