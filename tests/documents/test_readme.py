@@ -62,8 +62,6 @@ def test_commands_exist(document: str, command: str) -> None:
     words = [word for word in shlex.split(command.rstrip(")"), comments=True) if word not in ("<", "...")]
     found: click.Command = get_command(app)  # type: ignore[assignment]
     for word in words[1:]:
-        if word == "<":
-            break
         if word.startswith("-"):
             options = {name for one in found.params for name in (*one.opts, *one.secondary_opts)}
             assert word in options | {"--help"}, f"{document}: {command}"

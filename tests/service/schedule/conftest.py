@@ -1,8 +1,9 @@
 """A small store and made-up models, to run the schedule on."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
+from typing import Any
 
 import pytest
 
@@ -13,49 +14,40 @@ from models.summarise import summarise
 from service.schedule.engine import Engine
 from service.store import Store, open_store
 from service.tickets.words import to_day
+from tests.service.findings import make_finding, make_reading
 
 START = datetime(2031, 1, 1, tzinfo=UTC)
 
 
-def make_finding(vehicle: str, day: int, **changes: object) -> Finding:
-    """Give a mixture finding past the ticket level."""
-    lead = SeriesReading(
-        series="LONGFT1@warm_idle",
-        parameter="LONGFT1",
-        state="warm_idle",
-        unit="%",
-        direction="up",
-        baseline=1.0,
-        level=7.0,
-        baseline_from=day - 90,
-        baseline_to=day - 30,
-        baseline_days=40,
-        recent_days=20,
-        noise=1.5,
-        drift_per_week=0.8,
-        drift_low=0.5,
-        drift_high=1.1,
-        strength=6.0,
+BARE: Any = dict.fromkeys(
+    (
+        "limit_low",
+        "limit_high",
+        "reaches_limit_on",
+        "reaches_limit_low",
+        "reaches_limit_high",
+        "peers_low",
+        "peers_high",
     )
-    plain = Finding(
+) | {"peers": 0, "segment_from": 0}
+"""A reading of a vehicle without a sheet and without peers."""
+
+
+def _reading(day: int) -> SeriesReading:
+    return make_reading(day, **BARE)
+
+
+def _finding(vehicle: str, day: int) -> Finding:
+    return make_finding(
+        day,
         vehicle=vehicle,
-        group="mixture",
-        tier="ticket",
-        rule="drift",
         method="made up 1",
-        score=15.0,
-        ticket_level=12.0,
-        watch_level=8.0,
         onset_day=day - 20,
         causes=(("fuel_delivery_low", 0.7), ("unknown", 0.3)),
-        lead=lead,
-        series=(lead,),
+        lead=_reading(day),
         quiet=("VPWR@warm_idle",),
         probability_30d=0.6,
-        probability_crossing=0.5,
-        probability_fault=0.8,
     )
-    return replace(plain, **changes)  # type: ignore[arg-type]
 
 
 @dataclass
@@ -100,7 +92,7 @@ class Walk:
         return Assessment(
             day=day,
             method=self.models.method,
-            findings=tuple(make_finding(v, self.models.since[v]) for v in self.vehicles if v in found),
+            findings=tuple(_finding(v, self.models.since[v]) for v in self.vehicles if v in found),
             vehicles=tuple(
                 VehicleState(
                     vehicle=vehicle,
@@ -116,7 +108,7 @@ class Walk:
 
     def trends(self, day: int) -> tuple[Trend, ...]:
         """Give one trend a vehicle."""
-        return tuple(Trend(vehicle=v, reading=make_finding(v, day).lead) for v in self.vehicles)
+        return tuple(Trend(vehicle=v, reading=_reading(day)) for v in self.vehicles)
 
 
 def _filled(url: str) -> Store:

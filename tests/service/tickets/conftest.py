@@ -1,9 +1,9 @@
 """Small findings, assessments and evaluations to try the ticket rules on."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from functools import partial
 
 import pytest
 
@@ -15,65 +15,12 @@ from service.tickets.proof import Proof
 from service.tickets.reconcile import Action, Knowledge, reconcile
 from service.tickets.rules import Rules
 from service.tickets.ticket import Ticket
+from tests.service import findings
 
 FIRST = 22_341
 """A Monday in 2031, days since 1970-01-01."""
 
 SHEET = SheetFacts(sheet="HARROW-24", revision=2, source="shop manual p. 6-12")
-
-
-def _reading(**changes: Any) -> SeriesReading:
-    plain = SeriesReading(
-        series="LONGFT1@warm_idle",
-        parameter="LONGFT1",
-        state="warm_idle",
-        unit="%",
-        direction="up",
-        baseline=1.0,
-        level=7.0,
-        baseline_from=FIRST - 90,
-        baseline_to=FIRST - 30,
-        baseline_days=40,
-        recent_days=20,
-        noise=1.5,
-        drift_per_week=0.8,
-        drift_low=0.5,
-        drift_high=1.1,
-        strength=6.0,
-        limit_low=-8.0,
-        limit_high=8.0,
-        reaches_limit_on=FIRST + 20,
-        reaches_limit_low=FIRST + 12,
-        reaches_limit_high=FIRST + 60,
-        peers_low=-2.0,
-        peers_high=3.0,
-        peers=11,
-        segment_from=FIRST - 90,
-    )
-    return replace(plain, **changes)
-
-
-def _finding(**changes: Any) -> Finding:
-    lead = changes.pop("lead", _reading())
-    plain = Finding(
-        vehicle="V-1",
-        group="mixture",
-        tier="ticket",
-        rule="drift",
-        method="a method 1",
-        score=15.0,
-        ticket_level=12.0,
-        watch_level=8.0,
-        onset_day=FIRST - 25,
-        causes=(("unmetered_air", 0.6), ("fuel_delivery_low", 0.3), ("unknown", 0.1)),
-        lead=lead,
-        series=(lead,),
-        quiet=("VPWR@warm_idle", "ECT-IAT@koeo_soak"),
-        probability_30d=0.4,
-        probability_crossing=0.5,
-        probability_fault=0.8,
-    )
-    return replace(plain, **changes)
 
 
 @dataclass
@@ -151,13 +98,13 @@ class Workshop:
 @pytest.fixture
 def make_reading() -> Callable[..., SeriesReading]:
     """Give a maker of series readings with sensible fields."""
-    return _reading
+    return partial(findings.make_reading, FIRST)
 
 
 @pytest.fixture
 def make_finding() -> Callable[..., Finding]:
     """Give a maker of findings with sensible fields."""
-    return _finding
+    return partial(findings.make_finding, FIRST)
 
 
 @pytest.fixture

@@ -6,13 +6,14 @@ from typing import Any
 import orjson
 
 from ingest.records import Limit, SpecSheet, Vehicle, WorkRecord
-from models.findings import Assessment, Break, Finding, FleetEvent, SeriesReading, Trend, VehicleState
+from models.findings import Assessment, Break, FleetEvent, Trend, VehicleState
 from models.panel import SheetFacts
 from service.store import Store
 from service.tickets.compose import Setting, VehicleFacts, filled
 from service.tickets.lifecycle import event_row
 from service.tickets.rules import Rules
 from service.tickets.ticket import Ticket
+from tests.service.findings import make_finding, make_reading
 
 NOW = datetime(2031, 3, 4, 12, 0, tzinfo=UTC)
 """A Tuesday."""
@@ -60,61 +61,6 @@ def rising_trims(days: int) -> list[dict[str, Any]]:
     ]
 
 
-def make_reading(**changes: Any) -> SeriesReading:
-    """Describe a fuel trim that rises towards its limit."""
-    plain: dict[str, Any] = {
-        "series": "LONGFT1@warm_idle",
-        "parameter": "LONGFT1",
-        "state": "warm_idle",
-        "unit": "%",
-        "direction": "up",
-        "baseline": 1.0,
-        "level": 7.0,
-        "baseline_from": TODAY - 90,
-        "baseline_to": TODAY - 30,
-        "baseline_days": 40,
-        "recent_days": 20,
-        "noise": 1.5,
-        "drift_per_week": 0.8,
-        "drift_low": 0.5,
-        "drift_high": 1.1,
-        "strength": 6.0,
-        "limit_low": -8.0,
-        "limit_high": 8.0,
-        "reaches_limit_on": TODAY + 20,
-        "reaches_limit_low": TODAY + 12,
-        "reaches_limit_high": TODAY + 60,
-        "peers_low": -2.0,
-        "peers_high": 3.0,
-        "peers": 11,
-        "segment_from": TODAY - 90,
-    }
-    return SeriesReading(**(plain | changes))
-
-
-def make_finding(vehicle: str = "V-0001") -> Finding:
-    """Describe a suspicion of unmetered air."""
-    lead = make_reading()
-    return Finding(
-        vehicle=vehicle,
-        group="mixture",
-        tier="ticket",
-        rule="drift",
-        method="a method 1",
-        score=15.0,
-        ticket_level=12.0,
-        watch_level=8.0,
-        onset_day=TODAY - 25,
-        causes=(("unmetered_air", 0.6), ("fuel_delivery_low", 0.3), ("unknown", 0.1)),
-        lead=lead,
-        series=(lead,),
-        quiet=("VPWR@warm_idle", "ECT-IAT@koeo_soak"),
-        probability_30d=0.4,
-        probability_crossing=0.5,
-        probability_fault=0.8,
-    )
-
-
 def make_ticket() -> Ticket:
     """Make the ticket that the finding raises."""
     plain = Ticket(ticket=TICKET, vehicle="V-0001", raised_at=NOW, updated_at=NOW)
@@ -126,7 +72,7 @@ def make_ticket() -> Ticket:
         rules=Rules(),
         vehicles={"V-0001": VehicleFacts(depot="North", spec_sheet="HARROW-24", sheet=facts)},
     )
-    return filled(plain, make_finding(), [], setting)
+    return filled(plain, make_finding(TODAY, vehicle="V-0001"), [], setting)
 
 
 def fill_fleet(store: Store, vehicles: int = 12) -> None:
@@ -165,7 +111,7 @@ def fill_fleet(store: Store, vehicles: int = 12) -> None:
             _assess(names),
             NOW - timedelta(hours=5),
             trends=[
-                Trend(vehicle=name, reading=make_reading(level=float(place)))
+                Trend(vehicle=name, reading=make_reading(TODAY, level=float(place)))
                 for place, name in enumerate(names)
             ],
         )
@@ -189,7 +135,7 @@ def _assess(names: list[str]) -> Assessment:
     return Assessment(
         day=TODAY - 1,
         method="a method 1",
-        findings=(make_finding(),),
+        findings=(make_finding(TODAY, vehicle="V-0001"),),
         vehicles=tuple(states),
         breaks=(Break(vehicle="V-0001", day=TODAY - 100, reason="battery_replaced", found=False),),
         events=(

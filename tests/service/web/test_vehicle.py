@@ -18,8 +18,9 @@ from models.summarise import summarise
 from service.store import Circumstances
 from service.web.pages.charts import reset_days
 from service.web.pages.points import came_late, points_of
+from tests.service.findings import make_reading
 from tests.service.web.conftest import Service
-from tests.service.web.fleet import NOW, TODAY, make_reading, ndjson, rising_trims, snapshot
+from tests.service.web.fleet import NOW, TODAY, ndjson, rising_trims, snapshot
 
 HEADING = re.compile(r"<h3><a [^>]*>([^<]+)</a>")
 TRIM = SERIES[PLACE["LONGFT1@warm_idle"]]
@@ -57,7 +58,7 @@ def test_order_of_charts(fleet: Service) -> None:
     trends = [
         Trend(
             vehicle="V-0001",
-            reading=make_reading(series=name, parameter=name.partition("@")[0], strength=strength),
+            reading=make_reading(TODAY, series=name, parameter=name.partition("@")[0], strength=strength),
         )
         for name, strength in reversed(strengths.items())
     ]
@@ -128,7 +129,7 @@ def test_relearning_does_not_count(fleet: Service) -> None:
 
     points = points_of(
         TRIM,
-        make_reading(segment_from=0),
+        make_reading(TODAY, segment_from=0),
         readings,
         circumstances,
         resets=resets,
@@ -186,7 +187,12 @@ def test_late_points() -> None:
     )
 
     points = points_of(
-        TRIM, make_reading(segment_from=0), readings, late, resets=(), zone=ZoneInfo("America/New_York")
+        TRIM,
+        make_reading(TODAY, segment_from=0),
+        readings,
+        late,
+        resets=(),
+        zone=ZoneInfo("America/New_York"),
     )
 
     assert [(point.late, point.excluded) for point in points] == [(False, "")] * 3 + [(True, "")]
@@ -201,7 +207,7 @@ def test_flows_are_drawn_in_their_unit() -> None:
 
     points = points_of(
         SERIES[PLACE["MAF@warm_idle"]],
-        make_reading(segment_from=0),
+        make_reading(TODAY, segment_from=0),
         readings,
         circumstances,
         resets=(),
