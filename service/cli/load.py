@@ -38,7 +38,6 @@ _KINDS: Final = {
     ".toml": "toml",
 }  # fmt: skip
 _PACKINGS: Final = {".gz": "gzip", ".zst": "zstd"}
-_NO_FILE: Final = 2
 
 Files = Annotated[list[Path], typer.Argument(help="Files; .gz and .zst are unpacked.", metavar="FILE...")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]

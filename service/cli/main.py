@@ -13,7 +13,6 @@ from service.cli import demo, evaluate, export, fleet, keys, load, serve
 from service.settings import WrongSettings
 from service.store import StoreError
 
-REFUSED: Final = 1
 WRONG: Final = 2
 
 app = typer.Typer(

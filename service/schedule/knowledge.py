@@ -17,7 +17,7 @@ from service.tickets.costs import CauseCost, CostTable
 from service.tickets.matching import WorkDone
 from service.tickets.proof import Proof, weigh
 from service.tickets.rules import Rules
-from service.tickets.ticket import Ticket
+from service.tickets.ticket import Ticket, is_open
 
 BEFORE_DAYS: Final = 28
 BEFORE_READINGS: Final = 10
@@ -109,7 +109,7 @@ def weigh_repairs(
     place_of = {vehicle: place for place, vehicle in enumerate(fleet.vehicles)}
     found = []
     for ticket in tickets:
-        if ticket.status in {"verified", "dismissed"} or ticket.closed_at is not None or not ticket.detail:
+        if not is_open(ticket) or not ticket.detail:
             continue
         place, name = place_of.get(ticket.vehicle), ticket.detail.readings[0].series
         if place is None or ticket.done_day is None or name not in PLACE:

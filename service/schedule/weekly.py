@@ -21,7 +21,7 @@ from service.tickets.costs import CostTable
 from service.tickets.expected import expected_hours, sum_at_risk
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.reconcile import stamp
-from service.tickets.ticket import Ticket, is_open
+from service.tickets.ticket import Ticket, is_calm, is_open
 from service.tickets.words import to_date, to_day
 
 FORMAT: Final = 1
@@ -207,8 +207,7 @@ def _coming(tickets: Iterable[Ticket], standings: Mapping[str, Standing]) -> tup
         for ticket in tickets
         if is_open(ticket)
         and ticket.priority in _COMING
-        and ticket.status not in {"done", "deferred"}
-        and ticket.resting_since is None
+        and not is_calm(ticket)
         and ticket.vehicle in standings
     )
 
@@ -235,11 +234,7 @@ def _past_due(tickets: Iterable[Ticket], monday: date) -> list[Ticket]:
     late = [
         ticket
         for ticket in tickets
-        if is_open(ticket)
-        and ticket.status not in {"done", "deferred"}
-        and ticket.resting_since is None
-        and ticket.due_by is not None
-        and ticket.due_by < monday
+        if is_open(ticket) and not is_calm(ticket) and ticket.due_by is not None and ticket.due_by < monday
     ]
     return sorted(late, key=lambda ticket: (ticket.due_by or date.max, ticket.ticket))
 

@@ -99,11 +99,6 @@ class Registry(Calendar):
             raise NotFound("vehicle", name)
         return str(zone)
 
-    def vehicle_zones(self) -> dict[str, str]:
-        """Give the time zone of every vehicle by its number."""
-        rows = self._connection.execute(select(VEHICLE.c.vehicle, VEHICLE.c.zone))
-        return {row.vehicle: row.zone for row in rows}
-
     def sheet_of(self) -> dict[str, str]:
         """Give the spec sheet's name for each vehicle that names one."""
         query = select(VEHICLE.c.vehicle, VEHICLE.c.spec_sheet).where(VEHICLE.c.spec_sheet != "")

@@ -7,7 +7,7 @@ from typing import Final, Literal, get_args
 
 from service.tickets.errors import TransitionRefused
 from service.tickets.rules import Rules
-from service.tickets.ticket import DISMISS_REASONS, Role, Status, Ticket
+from service.tickets.ticket import DISMISS_REASONS, Role, Status, Ticket, is_open
 from service.tickets.words import to_day
 
 Event = Literal[
@@ -258,7 +258,7 @@ def _merge(step: Step) -> Ticket:
         f"both must be of one vehicle; {target.ticket} is of {target.vehicle}.",
     )
     step.need(
-        target.status not in {"verified", "dismissed"} and target.closed_at is None,
+        is_open(target),
         "other",
         f"the other ticket must be open; {target.ticket} is {target.status}.",
     )

@@ -71,10 +71,6 @@ def _is_awaiting_proof(ticket: Ticket) -> bool:
     return ticket.closed_at is None
 
 
-def _is_closed(ticket: Ticket) -> bool:
-    return ticket.closed_at is not None
-
-
 def _is_closed_and_final(ticket: Ticket) -> bool:
     return ticket.closed_at is not None and not ticket.comeback_by
 

@@ -7,7 +7,7 @@ from typing import Final
 
 from models.findings import VehicleState
 from service.tickets.costs import CostTable, cost_at_risk
-from service.tickets.ticket import Priority, Ticket, is_open
+from service.tickets.ticket import Priority, Ticket, is_calm, is_open
 
 DUE_DAYS: Final[Mapping[int, int]] = {1: 7, 2: 14, 3: 30, 4: 60}
 """Days from raising to due-by for each consequence class; defaults chosen by us."""
@@ -148,8 +148,7 @@ def vehicle_words(states: Sequence[VehicleState], tickets: Iterable[Ticket]) -> 
     for ticket in tickets:
         if not is_open(ticket) or ticket.vehicle not in words:
             continue
-        calm = ticket.status in {"done", "deferred"} or ticket.resting_since is not None
-        word = "watch" if calm else ticket.priority
+        word = "watch" if is_calm(ticket) else ticket.priority
         if _severity(word) < _severity(words[ticket.vehicle]):
             words[ticket.vehicle] = word
     return words

@@ -409,3 +409,8 @@ class TicketEvent:
 def is_open(ticket: Ticket) -> bool:
     """Tell whether a ticket still waits for somebody: all but verified, dismissed and closed repairs."""
     return ticket.status not in {"verified", "dismissed"} and ticket.closed_at is None
+
+
+def is_calm(ticket: Ticket) -> bool:
+    """Tell whether an open ticket asks for nothing now: done, deferred, or its evidence has eased."""
+    return ticket.status in {"done", "deferred"} or ticket.resting_since is not None

@@ -1,12 +1,12 @@
 """Tickets, standings and dates as several pages show them."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date
 from zoneinfo import ZoneInfo
 
 from dashboards.rows import Counts, TicketLine, Urgency
 from dashboards.words import COVERAGE, HELD_BACK, REASONS, say
-from service.tickets.ticket import Ticket, is_open
+from service.tickets.ticket import Ticket, is_calm, is_open
 from service.tickets.words import quantity, state_words
 from service.web.urgency import URGENCIES
 
@@ -29,11 +29,6 @@ def problem_of(ticket: Ticket) -> str:
 def urgency_of(ticket: Ticket) -> Urgency:
     """Say where a ticket puts its vehicle; what rests, waits or awaits proof is watched."""
     return "watch" if is_calm(ticket) else ticket.priority
-
-
-def is_calm(ticket: Ticket) -> bool:
-    """Tell whether an open ticket asks for nothing now: done, deferred, or its evidence has eased."""
-    return ticket.status in {"done", "deferred"} or ticket.resting_since is not None
 
 
 def days_late(ticket: Ticket, today: date) -> int:
@@ -134,8 +129,3 @@ def why_of(word: str, reason: str, tickets: Iterable[Ticket]) -> str:
     if reason:
         return say(COVERAGE, reason) if reason in COVERAGE else say(HELD_BACK, reason)
     return "not assessed yet"
-
-
-def local_day(moment: datetime, zone: ZoneInfo) -> date:
-    """Give the calendar day of a moment in a zone."""
-    return moment.astimezone(zone).date()

@@ -6,7 +6,7 @@ from starlette.responses import HTMLResponse
 from dashboards.rows import TicketLine
 from dashboards.work import WorkView
 from service.tickets.priority import ranked
-from service.tickets.ticket import Ticket
+from service.tickets.ticket import Ticket, is_calm
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import ticket_line
 from service.web.pages.situation import Situation, load_situation
@@ -42,10 +42,8 @@ def make_view(situation: Situation, depot: str) -> WorkView:
     """
     tickets = [one for one in ranked(situation.open_tickets) if depot in ("", one.depot)]
     proof = [one for one in tickets if one.status == "done"]
-    resting = [
-        one for one in tickets if one.status != "done" and (one.status == "deferred" or one.resting_since)
-    ]
-    active = [one for one in tickets if one not in proof and one not in resting]
+    resting = [one for one in tickets if one.status != "done" and is_calm(one)]
+    active = [one for one in tickets if not is_calm(one)]
     dues = [one.due_by for one in active if one.due_by is not None and one.due_by >= situation.today]
 
     def lines(found: list[Ticket]) -> tuple[TicketLine, ...]:
