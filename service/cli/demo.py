@@ -44,7 +44,7 @@ def demo(
     _remove_old(settings.home)
     with opened(settings) as found:
         last = found.today() - timedelta(days=1)
-        _build(found, last, vehicles=vehicles, days=days)
+        build_fleet(found, last, vehicles=vehicles, days=days)
     if serve:
         run(replaced(settings, port=port))
 
@@ -82,7 +82,18 @@ def _remove_old(home: Path) -> None:
         (home / name).unlink(missing_ok=True)
 
 
-def _build(found: Opened, last: date, *, vehicles: int, days: int) -> None:
+def build_fleet(found: Opened, last: date, *, vehicles: int, days: int) -> None:
+    """Load a practice fleet's history into an empty store, and evaluate it day by day.
+
+    Parameters
+    ----------
+    found : Opened
+        Settings, clock and store.
+    last : date
+        Last day of the history.
+    vehicles, days : int
+        Size of the fleet and length of its history.
+    """
     from service.demo.fleet import practice_fleet
     from service.demo.people import PracticeWorkshop
     from service.demo.write import fleet_files

@@ -7,7 +7,7 @@ from time import process_time
 
 import pytest
 
-from service.cli.demo import _build, _practice_settings
+from service.cli.demo import _practice_settings, build_fleet
 from service.cli.opened import opened
 from service.settings import Settings
 from service.tickets.ticket import is_open
@@ -23,7 +23,7 @@ def test_the_workshop_is_alive(tmp_path: Path) -> None:
     settings = _practice_settings(Settings(home=tmp_path))
     started = process_time()
     with opened(settings) as found:
-        _build(found, last, vehicles=60, days=420)
+        build_fleet(found, last, vehicles=60, days=420)
         spent = process_time() - started
         with found.store.begin(readonly=True) as work:
             tickets = work.tickets()
