@@ -77,7 +77,11 @@ class Alias:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkRecord:
-    """Work done on a vehicle, or a driver's complaint (no names). `done_at` is aware UTC."""
+    """Work done on a vehicle, or a driver's complaint (no names). `done_at` is aware UTC.
+
+    The last three are asked by the form of findings only, not read from files: odometer [km], whether the
+    engine computer's relearn was done, parts cleaned or replaced in few words.
+    """
 
     vehicle: str
     done_at: datetime
@@ -87,6 +91,9 @@ class WorkRecord:
     parts_cost: float | None = None
     labour_hours: float | None = None
     notes: str = ""
+    odometer_km: float | None = None
+    relearn_done: bool | None = None
+    parts: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ from service.store.unit import PARAMETERS_PER_STATEMENT, Unit, chunks, clean
 from service.store.values import KeptWork, Loads, Page
 from service.store.zones import local_days
 
-_COMPARED = ("parts_cost", "labour_hours", "notes")
+_COMPARED = ("parts_cost", "labour_hours", "notes", "odometer_km", "relearn_done", "parts")
 
 
 class Records(Unit):
@@ -112,6 +112,19 @@ class Records(Unit):
             following = write_cursor("work", filters, [last.done_us, bytes(last.identity).hex()])
         return Page(rows=tuple(_kept(row) for row in rows[:limit]), cursor=following)
 
+    def repair_hours(self) -> tuple[tuple[str, float], ...]:
+        """Give cause and hours [h] of every repair that has both on record, sorted."""
+        query = (
+            select(WORK_RECORD.c.cause, WORK_RECORD.c.labour_hours)
+            .where(
+                WORK_RECORD.c.kind == "repair",
+                WORK_RECORD.c.cause != "",
+                WORK_RECORD.c.labour_hours.is_not(None),
+            )
+            .order_by(WORK_RECORD.c.cause, WORK_RECORD.c.labour_hours)
+        )
+        return tuple((row.cause, row.labour_hours) for row in self._connection.execute(query))
+
     def delete_work(self, number: str) -> None:
         """Take one work record back, named by its `number`.
 
@@ -150,6 +163,9 @@ class Records(Unit):
             "parts_cost": row.parts_cost,
             "labour_hours": row.labour_hours,
             "notes": clean(row.notes),
+            "odometer_km": row.odometer_km,
+            "relearn_done": None if row.relearn_done is None else int(row.relearn_done),
+            "parts": clean(row.parts),
         }
         before = self._connection.execute(
             select(WORK_RECORD).where(WORK_RECORD.c.identity == identity)
@@ -217,4 +233,7 @@ def _kept(row: Any) -> KeptWork:
         notes=row.notes,
         recorded_at=row.recorded_at,
         recorded_by=row.recorded_by,
+        odometer_km=row.odometer_km,
+        relearn_done=None if row.relearn_done is None else bool(row.relearn_done),
+        parts=row.parts,
     )

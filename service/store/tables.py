@@ -201,6 +201,9 @@ WORK_RECORD: Final = Table(
     Column("parts_cost", Double),
     Column("labour_hours", Double),
     _text("notes"),
+    Column("odometer_km", Double),
+    Column("relearn_done", SmallInteger),
+    _text("parts"),
     _time("recorded_at"),
     _text("recorded_by"),
     Index(None, "vehicle_no", "done_us"),
@@ -399,4 +402,14 @@ PREFERENCE: Final = Table(
     METADATA,
     Column("name", WORDS, primary_key=True),
     Column("value", WORDS, nullable=False),
+)
+
+FORM_KEY: Final = Table(
+    "form_key",
+    METADATA,
+    Column("key", WORDS, primary_key=True),
+    Column("at_us", BigInteger, nullable=False),
+    _text("who"),
+    _text("led_to"),
+    Index(None, "at_us"),
 )

@@ -292,7 +292,10 @@ class Cost:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptWork:
-    """One work record as kept, with when and by whom it was recorded."""
+    """One work record as kept, with when and by whom it was recorded.
+
+    `odometer_km`, `relearn_done` and `parts` come from the form of findings; None and empty from files.
+    """
 
     number: str
     vehicle: str
@@ -306,6 +309,9 @@ class KeptWork:
     notes: str
     recorded_at: datetime
     recorded_by: str
+    odometer_km: float | None = None
+    relearn_done: bool | None = None
+    parts: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

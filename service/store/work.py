@@ -10,13 +10,14 @@ from service.store.arrivals import Arrivals
 from service.store.errors import ReadOnlyWork, StoreUnavailable
 from service.store.evaluations import Evaluations
 from service.store.facts import Facts
+from service.store.forms import Forms
 from service.store.ledger import Ledger
 from service.store.people import People
 from service.store.registry import Registry
 from service.store.workshop import Workshop
 
 
-class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People):
+class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People, Forms):
     """One unit of work on the store; leaving the block rolls back what was not committed.
 
     Parameters

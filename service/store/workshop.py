@@ -90,6 +90,22 @@ class Workshop(Records):
             raise NotFound("ticket", number)
         return unpack(body, Ticket)
 
+    def ticket_version(self, number: str, version: int) -> Ticket:
+        """Give one ticket as it stood at a version.
+
+        Raises
+        ------
+        NotFound
+            There is no such ticket, or it never had that version.
+        """
+        query = select(TICKET_VERSION.c.body).where(
+            TICKET_VERSION.c.ticket == number, TICKET_VERSION.c.version == version
+        )
+        body = self._connection.scalar(query)
+        if body is None:
+            raise NotFound("version of a ticket", f"{number}, version {version}")
+        return unpack(body, Ticket)
+
     def tickets(
         self,
         *,

@@ -1,7 +1,8 @@
 """What open tickets are expected to take and to cost: one definition for pages, reports and files."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Final
 
 from service.tickets.costs import CostTable, cost_at_risk, extra_cost
@@ -10,6 +11,9 @@ from service.tickets.ticket import Ticket, is_open
 
 Z80: Final = 1.2815515655446004
 """90 % point of the normal distribution: half width of an 80 % range in standard deviations."""
+
+NO_RECORDS: Final[Mapping[str, float]] = MappingProxyType({})
+"""Usual hours where no repairs are on record."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +91,7 @@ def sum_at_risk(tickets: Iterable[Ticket], costs: CostTable) -> CostsAtRisk:
     )
 
 
-def expected_hours(ticket: Ticket, costs: CostTable) -> float:
+def expected_hours(ticket: Ticket, costs: CostTable, usual: Mapping[str, float] = NO_RECORDS) -> float:
     """Give the workshop hours that a visit is expected to take [h].
 
     Parameters
@@ -96,6 +100,8 @@ def expected_hours(ticket: Ticket, costs: CostTable) -> float:
         Hours that were booked for it count before any estimate.
     costs : CostTable
         Usual hours by cause: the fleet's, else our starting figures.
+    usual : mapping of str to float, optional
+        Hours by cause from recorded repairs [h]; they count before the table's.
 
     Returns
     -------
@@ -107,6 +113,8 @@ def expected_hours(ticket: Ticket, costs: CostTable) -> float:
         return ticket.booked_hours
     if ticket.detail is None or not ticket.detail.checks:
         return costs.look_hours
-    usual = sum(share * costs.causes[cause].planned_hours for cause, share in ticket.detail.causes)
+    repair = sum(
+        share * usual.get(cause, costs.causes[cause].planned_hours) for cause, share in ticket.detail.causes
+    )
     look = ticket.detail.checks[0].minutes / 60
-    return round(look + (ticket.probability_fault or 0.0) * usual, 2)
+    return round(look + (ticket.probability_fault or 0.0) * repair, 2)

@@ -49,6 +49,14 @@ class Rules:
         Newest reading must be at most this old before missing evidence counts as eased [days].
     worse_days : int
         A deferred ticket returns when its limit date moved forward by at least this much [days].
+    setup_hours : float
+        Hours that each visit to the workshop takes beside the work itself [h].
+    plan_reserve : float
+        Share of the workshop's hours that a plan leaves free for what nobody foresees [1].
+    usual_least : int
+        Recorded repairs of a cause from which their median hours stand in for the cost table's.
+    take_back_minutes : float
+        How long what a mechanic has just recorded can be taken back [min].
     """
 
     defer_days: int = 60
@@ -70,3 +78,7 @@ class Rules:
     calm_share: float = 0.25
     fresh_days: int = 7
     worse_days: int = 7
+    setup_hours: float = 0.3
+    plan_reserve: float = 0.15
+    usual_least: int = 5
+    take_back_minutes: float = 10.0

@@ -5,8 +5,9 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
-from service.web.api.tickets import EventMessage, TicketNow
+from service.web.api.tickets import TicketNow
 from service.web.messages import components, describe_values
+from service.web.moving import EventMessage
 
 TITLE = "Forelamp"
 VERSION = "1"
