@@ -1,7 +1,7 @@
 """Which vehicles fit the workshop's hours: the ordered list, cut where the hours end.
 
-The unit is the visit of a vehicle: it is set up once, however many tickets it has. The list is cut, not packed:
-a short visit further down never overtakes a long one. What lies above the line is what the order says.
+The unit is the visit of a vehicle: it is set up once, however many tickets it has. The list is cut, not
+packed: a short visit further down never overtakes a long one. What is in the plan is what the order says.
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
