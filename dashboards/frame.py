@@ -42,6 +42,7 @@ class Frame:
     ] = None
     banners: Annotated[tuple[Banner, ...], "Notices, the gravest first."] = ()
     units: Annotated[Units, "Metric or US units."] = "metric"
-    role: Annotated[str, "Role of the reader; empty while there are no accounts."] = ""
+    role: Annotated[str, "Role of the reader, a key of `dashboards.words.ROLES`; empty for nobody."] = ""
+    roles: Annotated[tuple[str, ...], "Roles to look around in, of the practice fleet; else empty."] = ()
     token: Annotated[str, "Token that every form sends back; empty where none is used."] = ""
     here: Annotated[str, "Address of this page with its query, so that forms can come back to it."] = ""

@@ -7,6 +7,7 @@ from typing import Final
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from dashboards import assets, chart_svg, figures, formats, links, sentences, series, words
+from dashboards.again import AgainView
 from dashboards.coverage import CoverageView
 from dashboards.dictionary import DictionaryView
 from dashboards.exports_page import ExportsView
@@ -33,6 +34,7 @@ View = (
     | HelpView
     | ProblemView
     | JobsView
+    | AgainView
 )
 
 TEMPLATES: Final[Mapping[type, str]] = {
@@ -48,6 +50,7 @@ TEMPLATES: Final[Mapping[type, str]] = {
     HelpView: "help.html",
     ProblemView: "problem.html",
     JobsView: "jobs.html",
+    AgainView: "again.html",
 }
 """Template of each view. In a template the view is `view` and the frame is `frame`; nothing else comes in."""
 

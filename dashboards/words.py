@@ -322,12 +322,25 @@ BANNERS: Final[Words] = {
     "practice": "Practice data: this fleet is made up.",
     "stale": "The figures are older than they should be.",
     "failed": "The last evaluation failed; the last good figures are shown.",
-    "no_accounts": (
-        "No sign-ins yet: whoever reaches this address can read everything. "
-        "Changes go through the command line and the interface, which asks for a token."
-    ),
+    "no_accounts": "No sign-ins yet: whoever reaches this address acts as the administrator.",
     "saved": "Saved.",
     "refused": "Not saved.",
+}
+
+SAVED: Final[Words] = {
+    "role": "You now look around in another role.",
+    "units": "Quantities are shown in the units you chose.",
+}
+"""What a page says after a form was taken, by the code in its address; behind the word Saved."""
+
+ROLES: Final[Words] = {
+    "viewer": "Viewer",
+    "mechanic": "Mechanic",
+    "lead": "Workshop lead",
+    "manager": "Fleet manager",
+    "analyst": "Analyst",
+    "integrator": "Integrator",
+    "admin": "Administrator",
 }
 
 INTERACTIVE: Final = 6
@@ -340,6 +353,8 @@ SENTENCES: Final[Words] = {
         'Dots are as read; baseline and "now" are after weather, load switches and what like vehicles did '
         "together have been taken out."
     ),
+    "not_taken": "This form is of an earlier visit, so it was not taken. Nothing was changed.",
+    "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",
     "unknown_sheet": "Its spec sheet is not on file: compared with its own history and like vehicles only.",
     "no_limit": "The sheet names no limit for this parameter in this state.",

@@ -11,9 +11,10 @@ from starlette.responses import Response
 from starlette.types import ASGIApp, Scope
 
 from service.web import api, openapi, pages
+from service.web.errors import FormStale
 from service.web.headers import SecurityHeaders
 from service.web.journal import Journal
-from service.web.pages.problem import answer_page
+from service.web.pages.problem import answer_again, answer_page
 from service.web.problems import answer_json, describe, is_for_machines
 from service.web.shell import Shell
 from service.web.table import TABLE
@@ -74,5 +75,7 @@ def answer_failure(scope: Scope) -> ASGIApp:
 
 
 def _answer(scope: Scope, error: Exception) -> Response:
+    if isinstance(error, FormStale):
+        return answer_again(scope, error)
     trouble = describe(scope, error)
     return answer_json(scope, trouble) if is_for_machines(scope) else answer_page(scope, trouble)

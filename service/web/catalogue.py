@@ -97,6 +97,28 @@ _ALL: Final = (
         "Use the token that was issued for this work, or ask the operator for one with the scope named.",
     ),
     _row(
+        403,
+        "role-not-allowed",
+        "Your role does not include this",
+        "Each page and form is for certain roles. Yours is not among them, and nothing was changed.",
+        "Ask somebody in one of the roles named, or have an administrator change yours.",
+    ),
+    _row(
+        403,
+        "form-foreign",
+        "The form came from elsewhere",
+        "Forms are taken only from pages of this service, so that another site cannot act in your name.",
+        "Open the page here and send its form. If you did, the proxy in front must pass on the host name.",
+    ),
+    _row(
+        403,
+        "form-stale",
+        "The form is of an earlier visit",
+        "The service was started again, or you signed in anew, after the form was opened. Nothing was"
+        " changed.",
+        "What you typed is shown: look it over and send it again.",
+    ),
+    _row(
         404,
         "not-found",
         "Nothing here",
@@ -184,6 +206,14 @@ _ALL: Final = (
         "The body is not the message asked for",
         "The body is sound JSON, but a field is missing, of the wrong kind, or unknown.",
         "errors names each place by a JSON pointer and says what is allowed there.",
+    ),
+    _row(
+        422,
+        "form-invalid",
+        "The form cannot be read",
+        "The body is not what a form of these pages sends, or has more fields or larger ones than any of"
+        " them.",
+        "Open the page again and send its form with an ordinary browser.",
     ),
     _row(
         422,

@@ -10,6 +10,10 @@ WebError
 ├── BadQuery              a query parameter holds something that is not allowed
 ├── StaleVersion          the thing has changed since the caller read it
 ├── NotReleasable         a held snapshot whose reason still holds
+├── RoleNotAllowed        the reader's role lacks the right that a page or form asks for
+├── FormForeign           a form that did not come from a page of this service
+├── FormStale             a form of an earlier visit: its token is not this visit's
+├── FormInvalid           a body that is no form, or one with too many fields
 └── NotReady              the service is up but cannot serve: schema older or newer than the program
 """
 
@@ -126,6 +130,56 @@ class NotReleasable(WebError):
     def __init__(self, number: int, reason: str, detail: str) -> None:
         self.further = {"reason": reason}
         super().__init__(f"Snapshot {number} stays held back. {detail}")
+
+
+class RoleNotAllowed(WebError):
+    """The reader's role lacks the right."""
+
+    code = "role-not-allowed"
+
+    def __init__(self, right: str, role: str, allowed: Sequence[str]) -> None:
+        self.right = right
+        self.role = role
+        self.allowed_roles = tuple(allowed)
+        have = f"Your role is {role}" if role else "You have no role here"
+        super().__init__(f"{have}; this is for: {', '.join(self.allowed_roles)}.")
+
+
+class FormForeign(WebError):
+    """The form came from a page of another service."""
+
+    code = "form-foreign"
+
+    def __init__(self) -> None:
+        super().__init__("The form was not sent from a page of this service. Nothing was changed.")
+
+
+class FormStale(WebError):
+    """The form's token is not that of the present visit.
+
+    Parameters
+    ----------
+    action : str
+        Address that the form was sent to.
+    fields : sequence of (name, text)
+        What was typed, so that it can be sent again; the token is left out.
+    """
+
+    code = "form-stale"
+
+    def __init__(self, action: str, fields: Sequence[tuple[str, str]]) -> None:
+        self.action = action
+        self.fields = tuple(fields)
+        super().__init__("The form is of an earlier visit. Nothing was changed, and nothing typed is lost.")
+
+
+class FormInvalid(WebError):
+    """The body is no form that this service reads."""
+
+    code = "form-invalid"
+
+    def __init__(self, detail: str) -> None:
+        super().__init__(f"The form cannot be read: {detail}.")
 
 
 class NotReady(WebError):

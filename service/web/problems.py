@@ -150,9 +150,9 @@ def _describe_validation(error: RequestValidationError) -> Trouble:
 def _headers_of(problem: Problem) -> dict[str, str]:
     if problem.code == "token-missing":
         return {"www-authenticate": 'Bearer realm="forelamp"'}
-    if problem.status == 401:
+    if problem.code == "token-invalid":
         return {"www-authenticate": 'Bearer realm="forelamp", error="invalid_token"'}
-    if problem.status == 403:
+    if problem.code == "insufficient-scope":
         return {"www-authenticate": 'Bearer realm="forelamp", error="insufficient_scope"'}
     if problem.status == 503:
         return {"retry-after": str(RETRY_AFTER_S)}

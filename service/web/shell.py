@@ -1,5 +1,6 @@
 """What every route works with: settings, clock, store. Built once, in one place."""
 
+import secrets
 from dataclasses import dataclass, field
 
 from fastapi import Request
@@ -24,12 +25,15 @@ class Shell:
         The only way to the database.
     memory : Memory
         The newest evaluation, kept between requests.
+    secret : bytes
+        Random, of this process only: form tokens of visitors who do not sign in are made with it.
     """
 
     settings: Settings
     clock: Clock
     store: Store
     memory: Memory = field(default_factory=Memory)
+    secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
 
 
 def shell_of(request: Request) -> Shell:

@@ -51,6 +51,10 @@ TABLE: Final[Mapping[type[Exception], str]] = {
     web.BadQuery: "query-invalid",
     web.StaleVersion: "stale-version",
     web.NotReleasable: "not-releasable",
+    web.RoleNotAllowed: "role-not-allowed",
+    web.FormForeign: "form-foreign",
+    web.FormStale: "form-stale",
+    web.FormInvalid: "form-invalid",
     web.NotReady: "schema-mismatch",
 }
 """Code by error class, leaves of every room's tree. A class that is not here is answered as an internal

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from dashboards.again import AgainView, Kept
 from dashboards.chart import Chart, Mark, Point
 from dashboards.charting import build_chart, learning_chart
 from dashboards.coverage import (
@@ -44,6 +45,7 @@ from dashboards.vehicles import DepotLine, VehicleLine, VehiclesView
 from dashboards.week import Change, CostAtRisk, CoverageCounts, FleetMap, MapRow, PastDue, WeekView
 from dashboards.work import WorkView
 from models.findings import SeriesReading
+from service.auth.rights import ROLES
 from service.tickets.checks import cautions_for
 
 NOW: Final = datetime(2031, 9, 8, 2, 0, tzinfo=UTC)
@@ -65,6 +67,7 @@ def frame(title: str, here: str = "/week", units: Units = "metric") -> Frame:
         banners=(Banner(kind="practice"),),
         units=units,
         role="manager",
+        roles=ROLES,
         token="token-1",  # noqa: S106 - made up
         here=here,
     )
@@ -531,6 +534,15 @@ def jobs() -> JobsView:
     )  # fmt: skip
 
 
+def again() -> AgainView:
+    """Make a form that was not taken."""
+    kept = (
+        Kept(name="reason", text="sheet_wrong"),
+        Kept(name="note", text="The limit is of another engine."),
+    )
+    return AgainView(action="/work/V-0017-T2/events", kept=kept)
+
+
 def pages() -> dict[str, tuple[View, str]]:
     """Give every view with its title, by a name for files and test ids."""
     return {
@@ -547,4 +559,5 @@ def pages() -> dict[str, tuple[View, str]]:
         "help": (help_view(), "Help"),
         "problem": (problem(), "Not possible"),
         "jobs": (jobs(), "Jobs"),
+        "again": (again(), "The form is of an earlier visit"),
     }

@@ -6,6 +6,7 @@ from fastapi import APIRouter
 
 from service.web.pages import (
     api_docs,
+    choices,
     coverage,
     dictionary,
     exports,
@@ -32,6 +33,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     dictionary.router,
     jobs.router,
     problem.router,
+    choices.router,
     static.router,
     api_docs.router,
 )

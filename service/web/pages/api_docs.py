@@ -3,12 +3,13 @@
 from html import escape
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, JSONResponse
 
 from dashboards.assets import address
+from service.web.readers import anyone
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(anyone)])
 
 _METHODS = ("get", "post", "put", "patch", "delete")
 

@@ -6,7 +6,7 @@ from datetime import date
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.coverage import (
@@ -30,9 +30,10 @@ from service.tickets.remarks import DOUBTS
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words
 from service.web.pages.situation import Situation, load_situation
+from service.web.readers import allow
 from service.web.shell import shell_of
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 REFUSALS_READ: Final = 500
 """Newest refused items that samples are taken from; counts are over all; chosen by us."""

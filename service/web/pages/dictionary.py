@@ -1,13 +1,14 @@
 """The data dictionary, as a page and as a file."""
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, Response
 
 from dashboards.dictionary import dictionary_csv, dictionary_view
 from dashboards.exports.files import MEDIA_TYPES
 from service.web.pages.frames import make_frame, show
+from service.web.readers import anyone
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(anyone)])
 
 
 @router.get("/dictionary")

@@ -16,10 +16,11 @@ from service.web.errors import BadQuery
 from service.web.exports import Wanted
 from service.web.pages.frames import make_frame, show
 from service.web.query import choose
+from service.web.readers import allow
 from service.web.shell import shell_of
 from service.web.wire import day_date
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("export"))])
 
 
 def read_day(name: str, text: str) -> date | None:

@@ -2,6 +2,7 @@
 
 from datetime import datetime, timedelta
 from typing import Final
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from fastapi import Request
@@ -9,17 +10,20 @@ from starlette.responses import HTMLResponse
 
 from dashboards.frame import Banner, Frame, Link, Units
 from dashboards.render import View, render
+from dashboards.words import SAVED
+from service.auth.rights import ROLES, Right, may
+from service.web.readers import reader_of
 from service.web.shell import Shell, shell_of
 
-WAYS: Final = (
-    ("/week", "Week"),
-    ("/vehicles", "Vehicles"),
-    ("/work", "Work"),
-    ("/coverage", "Coverage"),
-    ("/exports", "Exports"),
-    ("/jobs", "Jobs"),
+WAYS: Final[tuple[tuple[str, str, Right], ...]] = (
+    ("/week", "Week", "read"),
+    ("/vehicles", "Vehicles", "read"),
+    ("/work", "Work", "read"),
+    ("/coverage", "Coverage", "read"),
+    ("/exports", "Exports", "export"),
+    ("/jobs", "Jobs", "read"),
 )
-"""Main ways in the order in which they are shown."""
+"""Main ways in the order in which they are shown, each with the right it needs: others do not see it."""
 
 STALE_AFTER: Final = timedelta(hours=30)
 """Age of an evaluation from which the pages say so; chosen by us: a night, and six hours to finish."""
@@ -64,20 +68,39 @@ def make_frame(
         Times in the zone.
     """
     shell = shell_of(request)
+    reader = reader_of(request)
     name = zone or shell.settings.fleet_zone
-    here = request.url.path + (f"?{request.url.query}" if request.url.query else "")
     section = "/" + request.url.path.strip("/").partition("/")[0]
     local = ZoneInfo(name)
     return Frame(
         title=title,
-        nav=tuple(Link(href=href, text=text, current=href == section) for href, text in WAYS),
+        nav=tuple(
+            Link(href=href, text=text, current=href == section)
+            for href, text, right in WAYS
+            if may(reader.role, right)
+        ),
         zone=name,
         data_up_to=None if data_up_to is None else data_up_to.astimezone(local),
         assessed_at=None if assessed_at is None else assessed_at.astimezone(local),
-        banners=_banners(shell, assessed_at),
+        banners=(*_said(request), *_banners(shell, assessed_at)),
         units=units_of(request),
-        here=here,
+        role=reader.role,
+        roles=ROLES if shell.settings.practice else (),
+        token=reader.form_token,
+        here=_without_saved(request),
     )
+
+
+def _said(request: Request) -> tuple[Banner, ...]:
+    """Say what a form did that led here; codes that nobody knows say nothing."""
+    code = request.query_params.get("saved", "")
+    return (Banner(kind="saved", detail=SAVED[code]),) if code in SAVED else ()
+
+
+def _without_saved(request: Request) -> str:
+    """Give the page's address, so that coming back to it does not say again that something was saved."""
+    kept = urlencode([one for one in request.query_params.multi_items() if one[0] != "saved"])
+    return request.url.path + (f"?{kept}" if kept else "")
 
 
 def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
@@ -86,7 +109,7 @@ def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
         age = shell.clock.now() - assessed_at
         if age > STALE_AFTER:
             found.append(Banner(kind="stale", detail=f"The last good evaluation is {_in_words(age)} old."))
-    if not shell.settings.pages_behind_proxy:
+    if not shell.settings.practice and not shell.settings.pages_behind_proxy:
         found.append(Banner(kind="no_accounts"))
     return tuple(found)
 

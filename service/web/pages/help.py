@@ -2,16 +2,17 @@
 
 from typing import Final
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, RedirectResponse
 
 from dashboards.glossary import help_view, words_view
 from dashboards.help import HelpView, Term, Topic
 from service.web.catalogue import PROBLEMS
 from service.web.pages.frames import make_frame, show
+from service.web.readers import anyone
 from service.web.shell import shell_of
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(anyone)])
 
 _GUARDED: Final = (
     "The pages ask nobody who they are. A reverse proxy stands before them and signs people in; whoever it"

@@ -3,16 +3,17 @@
 from datetime import time
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.jobs import JobsView, NextRun, Run
 from service.schedule.timetable import next_due, timetable
 from service.store import Run as KeptRun
 from service.web.pages.frames import make_frame, show, zone_of
+from service.web.readers import allow
 from service.web.shell import Shell, shell_of
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 RUNS_SHOWN = 100
 """Runs on the page, newest first; chosen by us: three months of nights."""

@@ -1,18 +1,20 @@
 """Errors as pages: the one that a person met, and the help behind each problem's type."""
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.requests import Request as AnyRequest
 from starlette.responses import HTMLResponse, Response
 from starlette.types import Scope
 
+from dashboards.again import AgainView, Kept
 from dashboards.problem import FieldProblem, ProblemView
 from service.web.catalogue import PROBLEMS
-from service.web.errors import NotFound
+from service.web.errors import FormStale, NotFound
 from service.web.pages.frames import make_frame, show
 from service.web.problems import Trouble, request_id_of
+from service.web.readers import anyone
 from service.web.reasons import REASONS
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(anyone)])
 
 ITEM_REMEDY = (
     "Only the item was refused; the others of its body were kept. The answer, and the list under"
@@ -87,6 +89,14 @@ def answer_page(scope: Scope, trouble: Trouble) -> Response:
     answer = show(view, make_frame(AnyRequest(scope), problem.title), problem.status)
     answer.headers.update(trouble.headers)
     return answer
+
+
+def answer_again(scope: Scope, error: FormStale) -> Response:
+    """Show a form of an earlier visit again, with everything that was typed; status 403."""
+    kept = tuple(Kept(name=name, text=text) for name, text in error.fields)
+    title = PROBLEMS[error.code].title
+    frame = make_frame(AnyRequest(scope), title)
+    return show(AgainView(action=error.action, kept=kept), frame, PROBLEMS[error.code].status)
 
 
 def _field(one: object) -> FieldProblem:

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.frame import Frame, Units
@@ -31,9 +31,10 @@ from service.web.pages.charts import Background, draw_chart, load_background
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import days_late, problem_of, urgency_of
 from service.web.query import number_day
+from service.web.readers import allow
 from service.web.shell import shell_of
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 CHARTS: Final = 4
 """Most charts of a ticket, the loudest series first; chosen by us: a phone loads them in one breath."""

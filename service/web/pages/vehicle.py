@@ -7,7 +7,7 @@ from datetime import date
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.chart import Axis
@@ -31,11 +31,12 @@ from service.web.pages.coverage import count_learned
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
 from service.web.query import choose
+from service.web.readers import allow
 from service.web.shell import Shell, shell_of
 from service.web.urgency import as_urgency
 from service.web.wire import day_date
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 CHARTS: Final = 8
 """Charts of a vehicle, the loudest series first; the others are one click away; chosen by us."""

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any, Final
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Depends, Query, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.links import list_url
@@ -14,10 +14,11 @@ from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words, why_of
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose
+from service.web.readers import allow
 from service.web.shell import shell_of
 from service.web.urgency import URGENCIES
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 PAGE_ROWS: Final = 100
 """Vehicles on one page; chosen by us: a small fleet fits on one."""

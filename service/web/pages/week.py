@@ -7,7 +7,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 
 import orjson
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.fleetmap import MOST_WEEKS, build_map
@@ -29,10 +29,11 @@ from service.web.pages.lines import count_words, days_late, problem_of, ticket_l
 from service.web.pages.report import Edges, changes_of, fuel_of, report_view
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose, number_day
+from service.web.readers import allow
 from service.web.shell import Shell, shell_of
 from service.web.wire import day_date
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 _READINGS: Final[Mapping[str, Reading]] = {"as_closed": "as_closed", "as_known_now": "as_known_now"}
 HORIZON_DAYS: Final = 30

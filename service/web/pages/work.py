@@ -1,6 +1,6 @@
 """The work list: what a mechanic does next."""
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.rows import TicketLine
@@ -10,9 +10,10 @@ from service.tickets.ticket import Ticket, is_calm
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import ticket_line
 from service.web.pages.situation import Situation, load_situation
+from service.web.readers import allow
 from service.web.shell import shell_of
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(allow("read"))])
 
 
 @router.get("/work")

@@ -1,7 +1,8 @@
 """Ways to call the service as devices, programs and people do."""
 
+import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +19,7 @@ from service.auth import issue
 from service.clock import Clock
 from service.settings import Settings
 from service.store import Store
+from service.web.readers import ROLE_COOKIE
 from tests.service.web.fleet import NOW, fill_fleet, ndjson, rising_trims
 
 
@@ -37,6 +39,21 @@ class Service:
             work.put_token(token)
             work.commit()
         return {"Authorization": f"Bearer {secret}"}
+
+    def become(self, role: str) -> None:
+        """Read the pages in another role from now on."""
+        self.client.cookies.set(ROLE_COOKIE, role)
+
+    def form_token(self) -> str:
+        """Give what forms of the present reader's pages send back."""
+        found = re.search(r'name="token" value="([^"]+)"', self.client.get("/help").text)
+        assert found is not None
+        return found[1]
+
+    def post(self, address: str, fields: Mapping[str, Any], **more: Any) -> Any:
+        """Send a form as a page of this service does; the answer is not followed."""
+        data = {"token": self.form_token(), **fields}
+        return self.client.post(address, data=data, follow_redirects=False, **more)
 
     def send(self, body: bytes, headers: dict[str, str], kind: str = "application/json", **more: str) -> Any:
         """Post snapshots."""

@@ -1,0 +1,20 @@
+"""A form that was not taken, shown again with everything that was typed."""
+
+from dataclasses import dataclass
+from typing import Annotated
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """One field as it was typed."""
+
+    name: Annotated[str, "The field's name."]
+    text: Annotated[str, "What was typed or chosen."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgainView:
+    """What a form of an earlier visit held, ready to be sent again with one press."""
+
+    action: Annotated[str, "Address that the form goes to."]
+    kept: Annotated[tuple[Kept, ...], "Every field, in the order in which it was sent; passwords left out."]
