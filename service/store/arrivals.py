@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+import orjson
 from sqlalchemy import select
 
 from ingest.batch import Arrival, Batch, Refusal
@@ -13,8 +14,8 @@ from service.store.columns import to_us
 from service.store.incoming import Incoming, as_rows, prepare
 from service.store.payloads import snapshot_payload
 from service.store.refusals import Refusals
-from service.store.tables import SNAPSHOT, VEHICLE, VEHICLE_DEVICE
-from service.store.unit import PARAMETERS_PER_STATEMENT, chunks, clean
+from service.store.tables import SNAPSHOT, VEHICLE_DEVICE
+from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
 from service.store.values import Receipt
 from service.store.zones import local_days
 
@@ -22,6 +23,9 @@ _COLUMNS = ", ".join(SNAPSHOT.c.keys())
 _SQLITE_INSERT = f"INSERT OR IGNORE INTO snapshot ({_COLUMNS}) VALUES ({', '.join('?' * len(SNAPSHOT.c))})"  # noqa: S608 (names of our own table)
 _SAID_TWICE = "duplicate-in-batch"
 """Note of ingest: repeats within the body that it has left out of the batch already."""
+
+_SAMPLE_LENGTH = 60
+"""Characters of a sample value that are kept; chosen by us: any number and unit fits."""
 
 _CONTENT = "SELECT identity, content FROM snapshot WHERE identity"
 # An array, not a join with the stage: the planner knows nothing of a stage and would read the whole table.
@@ -65,7 +69,7 @@ class Arrivals(Refusals):
             (`unknown-vehicle`) and those whose identity is kept with other content (`conflicting-repeat`).
         """
         batch = arrival.batch
-        registered = self._registered(batch.vehicle)
+        registered = self._places(batch.vehicle)
         places = [place for place, name in enumerate(batch.vehicle) if name in registered]
         strangers = [place for place, name in enumerate(batch.vehicle) if name not in registered]
         rows = self._prepared(batch, places, registered, to_us(received_at))
@@ -82,22 +86,14 @@ class Arrivals(Refusals):
         self.add_unknown_names(
             arrival.unknown_names, arrival.personal_fields, received_at=received_at, source=source
         )
+        if arrival.unknown_names:
+            self.add_samples(_sample_names(batch, arrival.unknown_names))
         return Receipt(
             accepted=len(outcome.fresh),
             duplicates=outcome.duplicates + arrival.notes.get(_SAID_TWICE, 0),
             quarantined=tuple(refused),
             rejected=arrival.rejected,
         )
-
-    def _registered(self, names: Sequence[str]) -> dict[str, tuple[int, str]]:
-        """Find inner number and time zone of those vehicles that are registered."""
-        found: dict[str, tuple[int, str]] = {}
-        for some in chunks(sorted({clean(name) for name in names}), PARAMETERS_PER_STATEMENT):
-            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone).where(
-                VEHICLE.c.vehicle.in_(some)
-            )
-            found.update((name, (number, zone)) for name, number, zone in self._connection.execute(query))
-        return found
 
     def _prepared(
         self, batch: Batch, places: Sequence[int], registered: Mapping[str, tuple[int, str]], received_us: int
@@ -248,6 +244,16 @@ def _sort_against(rows: Incoming, outcome: _Sorted, kept: Mapping[bytes, int]) -
             outcome.duplicates += 1
         else:
             outcome.conflicting.append(place)
+
+
+def _sample_names(batch: Batch, unknown: Mapping[str, int]) -> dict[tuple[str, str], str]:
+    """Take one value of each unknown name from each device."""
+    found: dict[tuple[str, str], str] = {}
+    for device, extra in zip(batch.device, batch.extra, strict=True):
+        for name, value in (orjson.loads(extra) if extra else {}).items():
+            if name in unknown:
+                found.setdefault((name, device), orjson.dumps(value).decode()[:_SAMPLE_LENGTH])
+    return found
 
 
 def _unknown_vehicle(batch: Batch, place: int) -> Refusal:

@@ -112,7 +112,7 @@ def prepare(
     return Incoming(
         identity=_identities(vehicles, taken.tolist(), device, given),
         # The supported state is left out: it may be judged anew without the snapshot being another one.
-        content=_contents(vehicles, taken, device, np.delete(small, 1, axis=1), doubles, extra),
+        content=contents(vehicles, taken, device, np.delete(small, 1, axis=1), doubles, extra),
         vehicle_no=vehicle_no.astype(np.int32),
         taken_us=taken,
         received_us=np.full(len(index), received_us, dtype=np.int64),
@@ -143,7 +143,7 @@ def _identities(
     return keys
 
 
-def _contents(
+def contents(
     vehicles: Sequence[str],
     taken: NDArray[np.int64],
     devices: Sequence[str],
@@ -151,7 +151,26 @@ def _contents(
     doubles: NDArray[np.float64],
     extra: Sequence[str | None],
 ) -> NDArray[np.int64]:
-    """Digest everything that was sent, 8 bytes each."""
+    """Digest everything that was sent, 8 bytes each.
+
+    Parameters
+    ----------
+    vehicles, devices : sequences of str, length n
+        The fleet's own number, and the device.
+    taken : int64 array of shape (n,)
+        [microseconds since 1970-01-01T00:00Z]
+    small : int16 array of shape (n, 4)
+        Claim and three switches.
+    doubles : float64 array of shape (n, 1 + P)
+        As in `Incoming`.
+    extra : sequence of (str or None), length n
+        JSON objects.
+
+    Returns
+    -------
+    int64 array of shape (n,)
+        Equal for equal snapshots.
+    """
     numbers = np.hstack(
         (
             taken[:, None].astype("<i8").view(np.uint8),

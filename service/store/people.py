@@ -1,6 +1,7 @@
 """Keys, accounts, sign-ins and the event log."""
 
 from collections.abc import Mapping
+from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
@@ -12,7 +13,7 @@ from service.store.packing import from_text, to_text
 from service.store.paging import check_limit, read_cursor, write_cursor
 from service.store.tables import EVENT, PERSON, PREFERENCE, SIGN_IN, TOKEN
 from service.store.unit import Unit, clean
-from service.store.values import LogEntry, Page, Person, SignIn
+from service.store.values import LogEntry, Page, Person, SignIn, TokenUse
 
 
 class People(Unit):
@@ -48,6 +49,30 @@ class People(Unit):
     def tokens(self) -> tuple[ApiToken, ...]:
         """List tokens by name, revoked ones included."""
         return tuple(_token(row) for row in self._connection.execute(select(TOKEN).order_by(TOKEN.c.name)))
+
+    def token_uses(self) -> tuple[TokenUse, ...]:
+        """Give when each token was last used and how far its sender's clock was off, by name."""
+        query = select(TOKEN.c.name, TOKEN.c.seen_at, TOKEN.c.clock_offset_s).order_by(TOKEN.c.name)
+        return tuple(TokenUse(**row._mapping) for row in self._connection.execute(query))
+
+    def note_use(self, name: str, now: datetime, clock_offset_s: float | None) -> None:
+        """Keep when a token was used to send; an offset that is not known leaves the kept one."""
+        values: dict[str, Any] = {"seen_at": now}
+        if clock_offset_s is not None:
+            values["clock_offset_s"] = clock_offset_s
+        self._connection.execute(update(TOKEN).where(TOKEN.c.name == name).values(**values))
+
+    def retire_token(self, name: str, retired: str, until: datetime) -> None:
+        """Give a token another name and an end, so that its successor can take the name.
+
+        Raises
+        ------
+        NotFound
+            No token of that name is in use.
+        """
+        statement = update(TOKEN).where(TOKEN.c.name == name, TOKEN.c.revoked_at.is_(None))
+        if not self._connection.execute(statement.values(name=retired, expires_at=until)).rowcount:
+            raise NotFound("token", name)
 
     def revoke_token(self, name: str, now: datetime) -> bool:
         """Revoke a token; False when it was revoked before.
@@ -187,7 +212,7 @@ class People(Unit):
 
 
 def _token(row: Any) -> ApiToken:
-    values = dict(row._mapping)
+    values = {field.name: row._mapping[field.name] for field in fields(ApiToken)}
     for name in ("scopes", "vehicles"):
         values[name] = tuple(from_text(values[name], list[str]))
     return ApiToken(**values)

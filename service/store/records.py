@@ -43,7 +43,7 @@ class Records(Unit):
             Refused: a vehicle nobody registered (`unknown-vehicle`), a ticket that does not exist
             (`unknown-ticket`), or one of another vehicle (`ticket-of-another-vehicle`).
         """
-        places = self._zones_of([row.vehicle for row in rows])
+        places = self._places(row.vehicle for row in rows)
         owners = self._ticket_vehicles([row.ticket for row in rows if row.ticket])
         added = changed = same = 0
         refused = []
@@ -140,14 +140,6 @@ class Records(Unit):
         statement = delete(WORK_RECORD).where(WORK_RECORD.c.identity == identity)
         if not self._connection.execute(statement).rowcount:
             raise NotFound("work record", number)
-
-    def _zones_of(self, names: Sequence[str]) -> dict[str, tuple[int, str]]:
-        found: dict[str, tuple[int, str]] = {}
-        for some in chunks(sorted(set(names)), PARAMETERS_PER_STATEMENT):
-            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone)
-            for name, number, zone in self._connection.execute(query.where(VEHICLE.c.vehicle.in_(some))):
-                found[name] = (number, zone)
-        return found
 
     def _ticket_vehicles(self, tickets: Sequence[str]) -> dict[str, str]:
         found: dict[str, str] = {}

@@ -11,6 +11,7 @@ from ingest.records import Alias, Vehicle
 from service.store.calendar import Calendar
 from service.store.columns import from_day, to_day, to_us
 from service.store.errors import NotFound
+from service.store.rereading import Rereads
 from service.store.tables import ALIAS, VEHICLE, VEHICLE_PLACE
 from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
 from service.store.values import Loads
@@ -20,7 +21,7 @@ _FROM_THE_START = -(2**62)
 """Start of a vehicle's first depot: before any reading."""
 
 
-class Registry(Calendar):
+class Registry(Calendar, Rereads):
     """Vehicles and aliases."""
 
     def put_vehicles(self, rows: Sequence[Vehicle], now: datetime, *, who: str = "system") -> Loads:
@@ -43,7 +44,6 @@ class Registry(Calendar):
         Loads
             Refused: an unknown time zone (`unknown-time-zone`).
         """
-        del who  # the event log is written by the caller, who knows the request
         added = changed = same = 0
         refused = []
         known = self._vehicle_rows([row.vehicle for row in rows])
@@ -60,7 +60,7 @@ class Registry(Calendar):
                 same += 1
                 continue
             else:
-                self._change_vehicle(before, values, now)
+                self._change_vehicle(before, values, now, who)
                 changed += 1
             known.update(self._vehicle_rows([row.vehicle]))
         return Loads(added=added, changed=changed, same=same, refused=tuple(refused))
@@ -105,7 +105,10 @@ class Registry(Calendar):
         return {row.vehicle: row.spec_sheet for row in self._connection.execute(query)}
 
     def put_aliases(self, rows: Sequence[Alias], now: datetime, *, who: str = "system") -> Loads:
-        """Keep aliases; scope, scope_id and name say which one, the rest may change."""
+        """Keep aliases; scope, scope_id and name say which one, the rest may change.
+
+        When any is new or changed, stored snapshots are to be read again: see `reread_step`.
+        """
         kept = {(row.scope, row.scope_id, row.name): row for row in self.aliases()}
         added = changed = same = 0
         for row in rows:
@@ -124,6 +127,8 @@ class Registry(Calendar):
             self._connection.execute(
                 statement.on_conflict_do_update(index_elements=["scope", "scope_id", "name"], set_=values)
             )
+        if added or changed:
+            self.want_reread(now, who=who)
         return Loads(added=added, changed=changed, same=same)
 
     def drop_alias(self, scope: str, scope_id: str, name: str) -> None:
@@ -174,7 +179,7 @@ class Registry(Calendar):
             VEHICLE_PLACE.insert().values(vehicle_no=number, from_us=_FROM_THE_START, depot=values["depot"])
         )
 
-    def _change_vehicle(self, before: Any, values: dict[str, Any], now: datetime) -> None:
+    def _change_vehicle(self, before: Any, values: dict[str, Any], now: datetime, who: str) -> None:
         number = before["vehicle_no"]
         self._connection.execute(
             update(VEHICLE).where(VEHICLE.c.vehicle_no == number).values(**values, changed_at=now)
@@ -192,6 +197,8 @@ class Registry(Calendar):
             self._move_to_zone(number, values["zone"])
         if before["spec_sheet"] != values["spec_sheet"]:
             self._mark_all_days([number])
+            if values["spec_sheet"]:  # the sheet may bring names of its own
+                self.want_reread(now, who=who)
 
 
 def _to_vehicle(row: Mapping[str, Any]) -> Vehicle:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import or_, select, update
+from sqlalchemy import delete, or_, select, update
 
 from ingest.batch import Refusal
 from ingest.records import SpecSheet
@@ -12,11 +12,12 @@ from service.store.calendar import Calendar
 from service.store.columns import from_day, to_day
 from service.store.errors import NotFound
 from service.store.packing import from_text, to_text
+from service.store.rereading import Rereads
 from service.store.tables import SHEET, VEHICLE
 from service.store.values import KeptSheet, Loads
 
 
-class Sheets(Calendar):
+class Sheets(Calendar, Rereads):
     """Revisions of spec sheets."""
 
     def put_sheets(
@@ -66,7 +67,6 @@ class Sheets(Calendar):
         NotFound
             There is no such revision.
         """
-        del now  # the event log is written by the caller
         changed = self._connection.execute(
             update(SHEET)
             .where(SHEET.c.sheet == sheet, SHEET.c.revision == revision)
@@ -74,11 +74,25 @@ class Sheets(Calendar):
                 standing="in_force",
                 in_force_from=None if in_force_from is None else to_day(in_force_from),
                 approved_by=who,
+                approved_at=now,
             )
         )
         if not changed.rowcount:
             raise NotFound("spec sheet", f"{sheet} revision {revision}")
         self._mark_sheet(sheet)
+        self.want_reread(now, who=who)
+
+    def drop_draft(self, sheet: str, revision: int) -> None:
+        """Take a draft out; what was ever in force stays for good.
+
+        Raises
+        ------
+        NotFound
+            There is no such draft.
+        """
+        draft = (SHEET.c.sheet == sheet, SHEET.c.revision == revision, SHEET.c.standing == "draft")
+        if not self._connection.execute(delete(SHEET).where(*draft)).rowcount:
+            raise NotFound("draft", f"{sheet} revision {revision}")
 
     def sheets(self, *, as_of_day: int | None = None) -> tuple[SpecSheet, ...]:
         """Give the highest revision in force of each sheet, by name; by default whatever its date."""
@@ -110,10 +124,13 @@ class Sheets(Calendar):
                 put_by=who,
                 approved_by="" if draft else who,
                 put_at=now,
+                approved_at=None if draft else now,
             )
         )
         if not draft:
             self._mark_sheet(row.sheet)
+            if row.aliases:
+                self.want_reread(now, who=who)
 
     def _mark_sheet(self, sheet: str) -> None:
         """Mark all days of the sheet's vehicles: the soak that a summary checks is on the sheet."""
@@ -130,6 +147,7 @@ def _standing(row: Any) -> KeptSheet:
         put_by=row.put_by,
         approved_by=row.approved_by,
         put_at=row.put_at,
+        approved_at=row.approved_at,
     )
 
 

@@ -1,6 +1,7 @@
 """The store: one database, opened once per process."""
 
 import sqlite3
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
@@ -9,9 +10,11 @@ from sqlalchemy import Connection, delete, func, or_, select
 from sqlalchemy.dialects.sqlite import insert
 from sqlalchemy.exc import OperationalError, SQLAlchemyError
 
+from ingest.aliases import AliasTable
 from service.store.columns import to_us
 from service.store.engine import READONLY, open_engine, read_url
 from service.store.errors import SchemaMismatch, StoreError, StoreUnavailable
+from service.store.rereading import STEP
 from service.store.schema import head_revision, kept_revision, upgrade
 from service.store.summaries import Summarise
 from service.store.tables import POST
@@ -144,6 +147,38 @@ class Store:
                 work.commit()
                 total += folded
         return total
+
+    def reread_all(
+        self, now: datetime, *, most: int | None = None, told: Callable[[int], None] | None = None
+    ) -> int:
+        """Read stored snapshots again where names have got a meaning since, a commit per step.
+
+        Parameters
+        ----------
+        now : datetime
+            Aware.
+        most : int or None
+            Stops after about so many snapshots; the next call goes on from there. None for all.
+        told : callable or None
+            Called with the snapshots looked at in all, for progress.
+
+        Returns
+        -------
+        int
+            Snapshots that gained a value. Their days are marked for folding.
+        """
+        changed = looked = 0
+        while most is None or looked < most:
+            with self.begin() as work:
+                step = work.reread_step(AliasTable.from_rows(work.aliases(), work.sheets()), now)
+                work.commit()
+            if step is None:
+                break
+            changed += step
+            looked += STEP
+            if told is not None:
+                told(looked)
+        return changed
 
     def elect(self, name: str, owner: str, now: datetime, *, lease: timedelta = LEASE) -> bool:
         """Try to be, or go on being, the one process that holds a post such as `scheduler`.

@@ -61,6 +61,22 @@ VEHICLE: Final = Table(
     _text("notes"),
     _time("created_at"),
     _time("changed_at"),
+    # First local day out of service for good; no part of the exchanged row.
+    Column("out_of_service_on", Integer),
+    sqlite_autoincrement=True,
+)
+
+OFF_ROAD: Final = Table(
+    "off_road",
+    METADATA,
+    _number(),
+    _vehicle(),
+    Column("from_day", Integer, nullable=False),
+    Column("to_day", Integer),
+    _text("reason"),
+    _text("put_by"),
+    _time("put_at"),
+    Index(None, "vehicle_no"),
     sqlite_autoincrement=True,
 )
 
@@ -81,6 +97,22 @@ VEHICLE_DEVICE: Final = Table(
     Column("first_us", BigInteger, nullable=False),
     PrimaryKeyConstraint("vehicle_no", "device"),
 )
+
+DEVICE_LINK: Final = Table(
+    "device_link",
+    METADATA,
+    _number(),
+    Column("device", WORDS, nullable=False),
+    _vehicle(),
+    Column("from_day", Integer, nullable=False),
+    Column("to_day", Integer),
+    _text("put_by"),
+    _time("put_at"),
+    Index(None, "device"),
+    Index(None, "vehicle_no"),
+    sqlite_autoincrement=True,
+)
+"""Which device sits in which vehicle, as a person says it; `vehicle_device` is what readings say."""
 
 PARAMETER_COLUMNS: Final = tuple(code.lower() for code in CODES)
 SWITCH_COLUMNS: Final = tuple(f"switch_{name}" for name in SWITCHES)
@@ -146,6 +178,7 @@ REFUSAL: Final = Table(
     _text("source"),
     _time("received_at"),
     _time("released_at", nullable=True),
+    _time("discarded_at", nullable=True),
     Index(None, "kind", "code"),
     sqlite_autoincrement=True,
 )
@@ -161,6 +194,65 @@ UNKNOWN_NAME: Final = Table(
     PrimaryKeyConstraint("source", "name"),
 )
 
+UNKNOWN_SAMPLE: Final = Table(
+    "unknown_sample",
+    METADATA,
+    Column("name", WORDS, nullable=False),
+    _text("device"),
+    _text("sample"),
+    PrimaryKeyConstraint("name", "device"),
+)
+"""One value of each unknown name from each device, as it came."""
+
+IGNORED_NAME: Final = Table(
+    "ignored_name",
+    METADATA,
+    Column("name", WORDS, primary_key=True),
+    _text("put_by"),
+    _time("put_at"),
+)
+
+REREADING: Final = Table(
+    "rereading",
+    METADATA,
+    _number(),
+    _text("put_by"),
+    _time("put_at"),
+    # How far it has come: identity of the last snapshot looked at; empty at the start.
+    Column("after", LargeBinary(16), nullable=False),
+    Column("seen", BigInteger, nullable=False),
+    Column("changed", BigInteger, nullable=False),
+    _time("finished_at", nullable=True),
+    sqlite_autoincrement=True,
+)
+
+UPLOAD: Final = Table(
+    "upload",
+    METADATA,
+    _number(),
+    Column("kind", WORDS, nullable=False),
+    Column("format", WORDS, nullable=False),
+    _text("file"),
+    Column("body", LargeBinary, nullable=False),
+    _text("put_by"),
+    _time("put_at"),
+    _time("loaded_at", nullable=True),
+    sqlite_autoincrement=True,
+)
+"""Files that somebody looks at before loading them; taken out after a day."""
+
+ERASURE: Final = Table(
+    "erasure",
+    METADATA,
+    _number(),
+    _time("at"),
+    _text("put_by"),
+    # Rows that were erased, as a JSON object by name of the table.
+    Column("rows", WORDS, nullable=False),
+    sqlite_autoincrement=True,
+)
+"""What was erased, as counts only."""
+
 SHEET: Final = Table(
     "sheet",
     METADATA,
@@ -172,6 +264,7 @@ SHEET: Final = Table(
     _text("put_by"),
     _text("approved_by"),
     _time("put_at"),
+    _time("approved_at", nullable=True),
     PrimaryKeyConstraint("sheet", "revision"),
 )
 
@@ -357,6 +450,9 @@ TOKEN: Final = Table(
     _time("created_at"),
     _time("expires_at", nullable=True),
     _time("revoked_at", nullable=True),
+    _time("seen_at", nullable=True),
+    # How far the sender's clock is ahead of ours at its last call; negative where behind.
+    Column("clock_offset_s", Double),
 )
 
 PERSON: Final = Table(

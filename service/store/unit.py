@@ -57,6 +57,16 @@ class Unit:
             found.update((name, number) for name, number in self._connection.execute(query))
         return found
 
+    def _places(self, names: Iterable[str]) -> dict[str, tuple[int, str]]:
+        """Find inner number and time zone of those vehicles that are registered."""
+        found: dict[str, tuple[int, str]] = {}
+        for some in chunks(sorted({clean(name) for name in names}), PARAMETERS_PER_STATEMENT):
+            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone).where(
+                VEHICLE.c.vehicle.in_(some)
+            )
+            found.update((name, (number, zone)) for name, number, zone in self._connection.execute(query))
+        return found
+
     def _mark(self, pairs: NDArray[np.int64]) -> None:
         """Mark pairs of inner vehicle number and local day as touched; shape (n, 2)."""
         with self._cursor() as cursor:

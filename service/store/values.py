@@ -134,6 +134,90 @@ class UnknownName:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rereading:
+    """How far stored snapshots have been read again; `finished_at` is None while it goes on.
+
+    Parameters
+    ----------
+    put_by, put_at
+        Who asked for it, and when.
+    seen, changed : int
+        Snapshots looked at so far, and those among them that gained a value.
+    """
+
+    put_by: str
+    put_at: datetime
+    seen: int
+    changed: int
+    finished_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NameSample:
+    """One value of an unknown name from one device, as it came."""
+
+    name: str
+    device: str
+    sample: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OffRoad:
+    """Days on which a vehicle is off the road and is not expected to send; `until` None: not known yet."""
+
+    number: int
+    vehicle: str
+    since: date
+    until: date | None
+    reason: str
+    put_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeviceLink:
+    """A device in a vehicle between two days, as a person says it; `until` None: still there."""
+
+    number: int
+    device: str
+    vehicle: str
+    since: date
+    until: date | None
+    put_by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TokenUse:
+    """When a token was last used, and how far its sender's clock was ahead then [s]; None where not known."""
+
+    name: str
+    seen_at: datetime | None
+    clock_offset_s: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Upload:
+    """A file that somebody looks at before loading it."""
+
+    number: int
+    kind: str
+    format: str
+    file: str
+    body: bytes
+    put_by: str
+    put_at: datetime
+    loaded_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Erasure:
+    """How many rows of what were erased, when and by whom; never of which vehicle."""
+
+    at: datetime
+    put_by: str
+    rows: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LastSeen:
     """Newest reading of one vehicle; None where there is none yet."""
 
@@ -337,6 +421,7 @@ class KeptSheet:
     put_by: str
     approved_by: str
     put_at: datetime
+    approved_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

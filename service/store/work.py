@@ -6,6 +6,7 @@ from typing import Self
 from sqlalchemy import Connection
 from sqlalchemy.exc import OperationalError
 
+from service.store.absences import Absences
 from service.store.arrivals import Arrivals
 from service.store.errors import ReadOnlyWork, StoreUnavailable
 from service.store.evaluations import Evaluations
@@ -14,10 +15,11 @@ from service.store.forms import Forms
 from service.store.ledger import Ledger
 from service.store.people import People
 from service.store.registry import Registry
+from service.store.uploads import Uploads
 from service.store.workshop import Workshop
 
 
-class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People, Forms):
+class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People, Forms, Absences, Uploads):
     """One unit of work on the store; leaving the block rolls back what was not committed.
 
     Parameters
