@@ -3,26 +3,21 @@
 import csv
 import io
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any, BinaryIO, Final
 
 import typer
 
 from ingest import compression
-from ingest.aliases import AliasTable, read_aliases
+from ingest.aliases import AliasTable
 from ingest.batch import Refusal
 from ingest.errors import IngestError
 from ingest.formats import iter_snapshots
-from ingest.records import Loaded
-from ingest.sheets import read_sheets
-from ingest.vehicles import read_vehicles
-from ingest.work import read_work
 from service.cli.opened import Opened, opened
 from service.cli.talk import Bar, give, give_json, progress, say
-from service.store import Loads, Work
+from service.web.loading import KINDS, load_rows
 
 app = typer.Typer(help="Load files. The same file twice changes nothing.", no_args_is_help=True)
 
@@ -65,31 +60,25 @@ class Outcome:
 @app.command("vehicles")
 def load_vehicles(files: Files, as_json: AsJson = False, kind: Kind = "", refused: RefusedTo = None) -> None:
     """Register vehicles or bring them up to date (CSV or JSON)."""
-    _load_records(
-        files, kind, read_vehicles, lambda work, rows, now: work.put_vehicles(rows, now), as_json, refused
-    )
+    _load_records(files, kind, "vehicles", as_json, refused)
 
 
 @app.command("specs")
 def load_specs(files: Files, as_json: AsJson = False, kind: Kind = "", refused: RefusedTo = None) -> None:
     """Put spec sheets in force at once and for the whole history (JSON or TOML)."""
-    _load_records(
-        files, kind, read_sheets, lambda work, rows, now: work.put_sheets(rows, now), as_json, refused
-    )
+    _load_records(files, kind, "specs", as_json, refused)
 
 
 @app.command("aliases")
 def load_aliases(files: Files, as_json: AsJson = False, kind: Kind = "", refused: RefusedTo = None) -> None:
     """Name parameters as devices, sheets or the fleet name them (CSV or JSON)."""
-    _load_records(
-        files, kind, read_aliases, lambda work, rows, now: work.put_aliases(rows, now), as_json, refused
-    )
+    _load_records(files, kind, "aliases", as_json, refused)
 
 
 @app.command("work")
 def load_work(files: Files, as_json: AsJson = False, kind: Kind = "", refused: RefusedTo = None) -> None:
     """Keep work records and complaints (CSV or JSON)."""
-    _load_records(files, kind, read_work, lambda work, rows, now: work.put_work(rows, now), as_json, refused)
+    _load_records(files, kind, "work", as_json, refused)
 
 
 @app.command("snapshots")
@@ -196,42 +185,44 @@ def _unpacked(source: BinaryIO, packing: str, bar: Bar) -> Iterator[bytes]:
     return compression.inflate_stream(chunks(), packing or "identity", limit=MOST_BYTES)
 
 
-def _load_records(
-    files: Sequence[Path],
-    kind: str,
-    read: Callable[[bytes, str], Loaded[Any]],
-    put: Callable[[Work, Sequence[Any], datetime], Loads],
-    as_json: bool,
-    refused: Path | None,
-) -> None:
-    from service.web.api.loads import placed
-
+def _load_records(files: Sequence[Path], kind: str, name: str, as_json: bool, refused: Path | None) -> None:
     outcomes = []
     with opened() as found:
         for path in files:
             outcome = Outcome(
                 file=str(path), unknown_means="kept where there is room for it, without meaning here"
             )
+            outcomes.append(outcome)
             how, packing = kind_of(path, kind)
             with _open(path) as source:
                 packed = source.read()
             try:
-                loaded = read(compression.inflate(packed, packing or "identity", limit=MOST_BYTES), how)
+                body = compression.inflate(packed, packing or "identity", limit=MOST_BYTES)
+                done = load_rows(
+                    found.store, KINDS[name], body, how, now=found.clock.now(), who="command line"
+                )
             except IngestError as err:
                 outcome.refused.append(Refusal(index=-1, code=err.code, detail=str(err)))
-                outcomes.append(outcome)
                 continue
-            with found.store.begin() as work:
-                loads = put(work, loaded.rows, found.clock.now())
-                work.commit()
-            outcome.counts.update(added=loads.added, changed=loads.changed, same=loads.same)
-            outcome.refused += sorted(
-                (*loaded.rejected, *placed(loads.refused, loaded)), key=lambda one: one.index
-            )
-            outcome.warnings += loaded.warnings
-            outcome.unknown.update(loaded.unknown_columns)
-            outcomes.append(outcome)
+            outcome.counts.update(done.counts)
+            outcome.refused += done.refused
+            outcome.warnings += done.warnings
+            outcome.unknown.update(done.unknown)
+        again = _read_again(found)
+    if again and outcomes:
+        outcomes[-1].counts["stored_snapshots_read_again"] = again
     _finish(outcomes, as_json, refused)
+
+
+def _read_again(found: Opened) -> int:
+    """Read stored snapshots again where a name has got a meaning."""
+    with found.store.begin(readonly=True) as work:
+        last = work.last_reread()
+        if last is None or last.finished_at is not None:
+            return 0
+        total = work.extras_count()
+    with progress("stored snapshots", total) as bar:
+        return found.store.reread_all(found.clock.now(), told=bar)
 
 
 def _finish(outcomes: Sequence[Outcome], as_json: bool, refused: Path | None) -> None:

@@ -7,7 +7,7 @@ they live forward only; `replay` walks them anew.
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Final
 
@@ -71,6 +71,7 @@ class Material:
     work: tuple[WorkDone, ...]
     sheet_of: dict[str, str]
     costs: CostTable | None
+    gone: Mapping[str, date] = field(default_factory=dict)
 
 
 def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: Engine) -> Report:
@@ -96,6 +97,7 @@ def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: 
     StoreError
         The store refused.
     """
+    store.reread_all(now)
     folded = store.fold_all(engine.summarise)
     day = to_day(as_of)
     with store.begin(readonly=True) as work:
@@ -124,6 +126,7 @@ def load_material(work: Work, *, up_to_day: int, terms: Terms) -> Material:
         work=work_done(work.work_records(up_to_day=up_to_day)),
         sheet_of=dict(work.sheet_of()),
         costs=fleet_costs(work.costs(), terms.prices),
+        gone=work.gone(),
     )
 
 
@@ -136,10 +139,21 @@ def act(
         work=known,
         proofs=weigh_repairs(tickets, material.fleet, material.daily, assessment, known, terms.rules),
         vehicles=vehicle_facts(material.fleet, material.sheet_of),
+        gone=material.gone,
         costs=material.costs,
         rules=terms.rules,
     )
-    return reconcile(tickets=tickets, assessment=assessment, knowledge=knowledge)
+    return reconcile(tickets=tickets, assessment=_of_serving(assessment, material.gone), knowledge=knowledge)
+
+
+def _of_serving(assessment: Assessment, gone: Mapping[str, date]) -> Assessment:
+    """Leave out findings on vehicles that are out of service by then: nobody can act on them."""
+    absent = {vehicle for vehicle, since in gone.items() if since <= to_date(assessment.day)}
+    if not absent:
+        return assessment
+    return replace(
+        assessment, findings=tuple(one for one in assessment.findings if one.vehicle not in absent)
+    )
 
 
 def _settle(

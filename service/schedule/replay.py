@@ -141,6 +141,7 @@ def replay(  # noqa: PLR0913 - each is one choice of the caller
     """
     days = span.days()
     _clear(store, days[0], restart=restart)
+    store.reread_all(now)
     folded = store.fold_all(engine.summarise)
     with store.begin(readonly=True) as work:
         material = load_material(work, up_to_day=days[-1], terms=terms)

@@ -42,6 +42,10 @@ BEAT: Final = timedelta(minutes=1)
 ATTEMPTS: Final = 3
 """How often a failing run is tried before the next one may go on."""
 
+REREAD_AT_ONCE: Final = 200_000
+"""Stored snapshots that are read again in one go when names have got a meaning, before what is due runs;
+chosen by us: a minute or less."""
+
 Now = Callable[[], datetime]
 
 
@@ -147,6 +151,7 @@ class Runner:
         try:
             if not self._store.elect(POST, self._owner, self._now()):
                 return ()
+            self._store.reread_all(self._now(), most=REREAD_AT_ONCE)
             return tuple(outcome for due in self._waiting() if (outcome := self._run(due)) is not None)
         finally:
             self._alone.release()

@@ -5,7 +5,7 @@ as they stood when it was due. Made late, or twice, it says the same; frozen, it
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
@@ -100,6 +100,10 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
     assessment = work.assessment(sunday)
     if assessment is None:
         return None
+    absent = work.absent(to_date(sunday))
+    assessment = replace(
+        assessment, vehicles=tuple(one for one in assessment.vehicles if one.vehicle not in absent)
+    )
     due_at = datetime.combine(week.monday, WEEKLY_AT, tzinfo=fleet_zone(terms.zone))
     tickets = work.tickets(as_of=max(due_at, stamp(sunday)))
     costs = fleet_costs(work.costs(), terms.prices)
@@ -108,6 +112,7 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
     revision_of = {
         vehicle: f"{fleet.sheets[place].sheet} {fleet.sheets[place].revision}" if place >= 0 else ""
         for vehicle, place in zip(fleet.vehicles, fleet.sheet.tolist(), strict=True)
+        if vehicle not in absent
     }
     standings = _standings(assessment, tickets, revision_of, costs)
     coming = _coming(tickets, standings)
@@ -124,7 +129,8 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         "stale_days": sunday - assessment.day,
         "method": assessment.method,
         "counts": _counts(standings),
-        "coverage": _coverage(assessment.vehicles, revision_of),
+        "coverage": _coverage(assessment.vehicles, revision_of)
+        | {"off_road": [vehicle for vehicle, one in sorted(absent.items()) if not one.gone]},
         "needed_hours": round(sum(expected_hours(ticket, prices) for ticket in coming), 1),
         "hours_source": prices.source,
         "coming": [_line(ticket) | {"hours": expected_hours(ticket, prices)} for ticket in coming],
@@ -184,7 +190,6 @@ def _coverage(states: Iterable[VehicleState], revision_of: Mapping[str, str]) ->
         "partial": [],
         "unusable": [],
         "learning": [],
-        "off_road": [],
     }
     kind_of = {
         "silent": "silent",
@@ -192,7 +197,6 @@ def _coverage(states: Iterable[VehicleState], revision_of: Mapping[str, str]) ->
         "no_warm_idle": "partial",
         "no_usable_state": "unusable",
         "learning": "learning",
-        "off_road": "off_road",
     }
     for state in states:
         if state.reason in kind_of:

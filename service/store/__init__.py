@@ -13,6 +13,7 @@ from service.store.errors import (
 )
 from service.store.store import Store, open_store
 from service.store.values import (
+    Absence,
     Circumstances,
     Cost,
     DeviceLink,
@@ -42,6 +43,7 @@ from service.store.values import (
 from service.store.work import Work
 
 __all__ = [
+    "Absence",
     "AlreadyThere",
     "BadCursor",
     "Circumstances",

@@ -4,13 +4,13 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Table, delete, or_, select, update
+from sqlalchemy import Integer, Table, cast, delete, literal, null, or_, select, union_all, update
 
 from service.store.columns import from_day, to_day
 from service.store.errors import NotFound
 from service.store.tables import DEVICE_LINK, OFF_ROAD, VEHICLE
 from service.store.unit import Unit, clean
-from service.store.values import DeviceLink, OffRoad
+from service.store.values import Absence, DeviceLink, OffRoad
 
 
 class Absences(Unit):
@@ -95,6 +95,28 @@ class Absences(Unit):
             VEHICLE.c.out_of_service_on.is_not(None)
         )
         return {name: from_day(day) for name, day in self._connection.execute(query)}
+
+    def absent(self, on: date) -> Mapping[str, Absence]:
+        """Give who is not in service on a day: out of service for good, or off the road."""
+        day = to_day(on)
+        off_road = (
+            select(VEHICLE.c.vehicle, literal(0), OFF_ROAD.c.from_day, OFF_ROAD.c.to_day, OFF_ROAD.c.reason)
+            .join(VEHICLE)
+            .where(OFF_ROAD.c.from_day <= day, or_(OFF_ROAD.c.to_day.is_(None), OFF_ROAD.c.to_day >= day))
+        )
+        gone = select(
+            VEHICLE.c.vehicle, literal(1), VEHICLE.c.out_of_service_on, cast(null(), Integer), literal("")
+        ).where(VEHICLE.c.out_of_service_on <= day)
+        rows = sorted(self._connection.execute(union_all(off_road, gone)), key=lambda row: (row[0], row[1]))
+        return {
+            vehicle: Absence(
+                gone=bool(is_gone),
+                since=from_day(since),
+                until=None if until is None else from_day(until),
+                reason=reason,
+            )
+            for vehicle, is_gone, since, until, reason in rows
+        }
 
     def put_device(
         self, device: str, vehicle: str, *, since: date, until: date | None = None, now: datetime, who: str

@@ -13,7 +13,14 @@ from service.store.columnar import read_readings
 from service.store.columns import from_us, to_us
 from service.store.errors import NotFound
 from service.store.paging import check_limit, read_cursor, write_cursor
-from service.store.tables import PARAMETER_COLUMNS, SNAPSHOT, SWITCH_COLUMNS, VEHICLE, VEHICLE_DEVICE
+from service.store.tables import (
+    DEVICE_LINK,
+    PARAMETER_COLUMNS,
+    SNAPSHOT,
+    SWITCH_COLUMNS,
+    VEHICLE,
+    VEHICLE_DEVICE,
+)
 from service.store.unit import Unit
 from service.store.values import Circumstances, Exposure, KeptSnapshot, LastSeen, Page
 from service.store.zones import DAY_US, WIDEST_OFFSET_US, local_days
@@ -235,16 +242,28 @@ class History(Unit):
         )
 
     def device_starts(self) -> Mapping[str, tuple[tuple[int, str], ...]]:
-        """Give for each vehicle its devices: first local day reported and name, in order of time."""
-        query = (
+        """Give for each vehicle its devices: first local day and name, in order of time.
+
+        Both what readings say and what a person says counts; the same device twice in a row is one start.
+        """
+        reported = (
             select(VEHICLE.c.vehicle, VEHICLE.c.zone, VEHICLE_DEVICE.c.first_us, VEHICLE_DEVICE.c.device)
             .join(VEHICLE_DEVICE)
-            .order_by(VEHICLE.c.vehicle, VEHICLE_DEVICE.c.first_us, VEHICLE_DEVICE.c.device)
+            .order_by(VEHICLE.c.vehicle)
         )
-        starts: dict[str, tuple[tuple[int, str], ...]] = {}
-        for vehicle, zone, first_us, device in self._connection.execute(query):
+        found: dict[str, list[tuple[int, str]]] = {}
+        for vehicle, zone, first_us, device in self._connection.execute(reported):
             day = int(local_days(np.array([first_us], dtype=np.int64), zone)[0])
-            starts[vehicle] = (*starts.get(vehicle, ()), (day, device))
+            found.setdefault(vehicle, []).append((day, device))
+        told = select(VEHICLE.c.vehicle, DEVICE_LINK.c.from_day, DEVICE_LINK.c.device).join(DEVICE_LINK)
+        for vehicle, day, device in self._connection.execute(told):
+            found.setdefault(vehicle, []).append((day, device))
+        starts: dict[str, tuple[tuple[int, str], ...]] = {}
+        for vehicle, both in sorted(found.items()):
+            own = sorted(both)
+            starts[vehicle] = tuple(
+                one for place, one in enumerate(own) if not place or own[place - 1][1] != one[1]
+            )
         return starts
 
 

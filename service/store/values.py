@@ -174,6 +174,16 @@ class OffRoad:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Absence:
+    """Why a vehicle is not in service on a day: gone for good, or off the road (`until` None: not known)."""
+
+    gone: bool
+    since: date
+    until: date | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DeviceLink:
     """A device in a vehicle between two days, as a person says it; `until` None: still there."""
 

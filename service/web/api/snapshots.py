@@ -11,14 +11,14 @@ from fastapi import APIRouter, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
-from ingest import compression, formats
+from ingest import compression
 from ingest.batch import Arrival, Batch, Refusal
 from service.auth import Grant
 from service.store import Receipt
 from service.web import described, messages
 from service.web.body import SNAPSHOT_TYPES, Kind, read_body, read_encoding, read_kind
-from service.web.directory import load_names
 from service.web.guards import grant_of
+from service.web.loading import read_arrival
 from service.web.shell import Shell, shell_of
 
 router = APIRouter(prefix="/api/v1")
@@ -58,12 +58,7 @@ async def send_snapshots(request: Request) -> Response:
 def _keep(shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str) -> tuple[Arrival, Receipt]:
     body = compression.inflate(packed, encoding, limit=shell.settings.max_body_mb * 1_000_000)
     now = shell.clock.now()
-    with shell.store.begin(readonly=True) as work:
-        names = load_names(work)
-    # Read outside the writing transaction: a SQLite store has one writer at a time.
-    arrival = formats.read_snapshots(
-        body, kind=kind, now_us=microseconds(now), aliases=names.table, sheet_of=names.sheet_of
-    )
+    arrival = read_arrival(shell.store, body, kind, now)
     with shell.store.begin() as work:
         receipt = work.add_arrival(leave_out_foreign(arrival, grant), received_at=now, source=grant.name)
         work.commit()

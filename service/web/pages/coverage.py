@@ -24,7 +24,7 @@ from dashboards.rows import Learning
 from ingest.records import Vehicle
 from models.coverage import LEARNING_DAYS
 from models.findings import Assessment
-from service.store import KeptRefusal, Work
+from service.store import Absence, KeptRefusal, Work
 from service.store import UnknownName as KeptName
 from service.tickets.remarks import DOUBTS
 from service.web.pages.frames import make_frame, show
@@ -110,6 +110,7 @@ def make_view(
         Vehicles that stopped together are one notice and stay in the list.
     """
     lines = [_line(one, situation, learned) for one in situation.vehicles if gap_of(one.vehicle, situation)]
+    lines += [_away(vehicle, absence, situation) for vehicle, absence in sorted(situation.off_road.items())]
     lines.sort(key=lambda line: (_ORDER.index(line.kind), line.vehicle))
     return CoverageView(
         counts=count_words(situation.words.values()),
@@ -194,6 +195,20 @@ def _line(vehicle: Vehicle, situation: Situation, learned: Mapping[str, Learning
         last_reading_on=None if taken is None else taken.astimezone(situation.zone).date(),
         missing=_MISSING.get(reason, ()),
         learning=(learned[vehicle.vehicle],) if vehicle.vehicle in learned else (),
+    )
+
+
+def _away(vehicle: str, absence: Absence, situation: Situation) -> CoverageLine:
+    seen = situation.seen.get(vehicle)
+    taken = None if seen is None else seen.taken_at
+    return CoverageLine(
+        vehicle=vehicle,
+        depot="",
+        kind="off_road",
+        reason="off_road",
+        last_reading_on=None if taken is None else taken.astimezone(situation.zone).date(),
+        since=absence.since,
+        until=absence.until,
     )
 
 

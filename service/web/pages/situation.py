@@ -1,14 +1,14 @@
 """How the fleet stands now: what list pages have in common, in a handful of statements."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from dashboards.rows import Urgency
 from ingest.records import Vehicle
 from models.findings import VehicleState
-from service.store import LastSeen, Work
+from service.store import Absence, LastSeen, Work
 from service.tickets.priority import vehicle_words
 from service.tickets.ticket import Ticket
 from service.web.memory import Newest
@@ -30,7 +30,9 @@ class Situation:
     newest : Newest
         The newest evaluation.
     vehicles : tuple of Vehicle
-        Registered vehicles in service today, sorted by number.
+        Registered vehicles in service today, sorted by number; those off the road are left out.
+    off_road : mapping of str to Absence
+        Vehicles that are off the road today.
     registered : int
         Vehicles registered at all.
     states : mapping of str to VehicleState
@@ -52,6 +54,7 @@ class Situation:
     words: Mapping[str, Urgency]
     open_tickets: tuple[Ticket, ...]
     seen: Mapping[str, LastSeen]
+    off_road: Mapping[str, Absence] = field(default_factory=dict)
 
     @property
     def data_up_to(self) -> datetime | None:
@@ -85,7 +88,12 @@ def load_situation(shell: Shell, work: Work) -> Situation:
     today = shell.clock.now().astimezone(zone).date()
     newest = shell.memory.newest(work)
     registered = work.vehicles()
-    serving = tuple(one for one in registered if one.in_service_on is None or one.in_service_on <= today)
+    absent = work.absent(today)
+    serving = tuple(
+        one
+        for one in registered
+        if (one.in_service_on is None or one.in_service_on <= today) and one.vehicle not in absent
+    )
     open_tickets = work.tickets(open_only=True)
     states = {} if newest.assessment is None else {one.vehicle: one for one in newest.assessment.vehicles}
     known = [
@@ -104,4 +112,5 @@ def load_situation(shell: Shell, work: Work) -> Situation:
         words=words,
         open_tickets=open_tickets,
         seen={one.vehicle: one for one in work.last_seen()},
+        off_road={vehicle: one for vehicle, one in absent.items() if not one.gone},
     )
