@@ -215,7 +215,12 @@ EVENTS: Final[Words] = {
     "assign": "Assigned",
     "comment": "Comment",
     "complaint": "Complaint logged",
-    "pin": "Pinned",
+    "pin": "Pinned in the plan",
+    "unpin": "Pin taken off",
+    "sheet_wrong": "Sheet said to be wrong",
+    "record_memory": "Learned values cleared, recorded",
+    "record_note": "Note recorded",
+    "take_back": "Record taken back",
 }
 
 ACTIONS: Final[Words] = {
@@ -234,6 +239,9 @@ ACTIONS: Final[Words] = {
     "comeback": "Raise again",
     "assign": "Assign",
     "comment": "Comment",
+    "pin": "Pin in the plan",
+    "unpin": "Take the pin off",
+    "sheet_wrong": "The spec sheet is wrong",
 }
 
 REASONS: Final[Words] = {
@@ -250,6 +258,13 @@ REASONS: Final[Words] = {
     "merged": "merged into another ticket",
     "parts": "waiting for parts",
     "vehicle_away": "vehicle away",
+    "needed_on_the_road": "needed on the road",
+    "next_service": "waits for the next service",
+    "workshop_full": "the workshop is full",
+    "not_fixed": "the trouble is still there",
+    "closed_in_error": "closed in error",
+    "own_reader": "checked with our own reader",
+    "road_test": "checked on a road test",
 }
 
 NEEDS: Final[Words] = {
@@ -260,8 +275,42 @@ NEEDS: Final[Words] = {
     "assignee": "Who takes it",
     "readings": "Readings it rests on",
     "note": "Note (no names)",
+    "until": "Pinned until",
 }
 """What an action's form asks for."""
+
+CORRECTIONS: Final[Words] = {
+    "usual": "what the cause asks for: repaired; battery replaced; inspected where nothing was found",
+    "repair": "repaired",
+    "battery_replaced": "battery replaced",
+    "memory_cleared": "learned values cleared only",
+    "note": "nothing done yet, a note",
+}
+"""What was done about a finding; the first is filled in."""
+
+NOT_FOUND: Final[Words] = {
+    "inspected_nothing": "inspected, nothing found",
+    "reader_disagrees": "the reader disagrees with the logger",
+    "comes_and_goes": "comes and goes, nothing found now",
+}
+"""Three ways of finding nothing."""
+
+PLAN_WHY: Final[Words] = {
+    "in_work": "in work already",
+    "class_1": "may stall or not start",
+    "past_due": "past due",
+    "pinned": "pinned",
+    "rank": "by rank",
+}
+"""Why a visit stands where it stands in the plan."""
+
+PLAN_LEFT: Final[Words] = {
+    "by_hand": "left out by you",
+    "parts": "waiting for parts",
+    "vehicle_away": "vehicle away",
+    "hours_end": "the hours end before it",
+}
+"""Why a visit is not in the plan."""
 
 COMPLAINTS: Final[Words] = {
     "stalls": "stalls",
@@ -301,6 +350,7 @@ LINKS: Final[Words] = {
     "comeback_by": "Came back as",
     "merged_into": "Merged into",
     "merged_from": "Took in",
+    "not_cured": "Not cured by the work of",
 }
 
 JOBS: Final[Words] = {

@@ -190,6 +190,17 @@ class History(Unit):
         )
         return int(self._connection.scalar(query) or 0)
 
+    def last_odometer(self, vehicle: str) -> float | None:
+        """Give the newest odometer [km] that a vehicle's snapshots report; None where none does."""
+        query = (
+            select(SNAPSHOT.c.odometer_km)
+            .join(VEHICLE, VEHICLE.c.vehicle_no == SNAPSHOT.c.vehicle_no)
+            .where(VEHICLE.c.vehicle == vehicle, SNAPSHOT.c.odometer_km.is_not(None))
+            .order_by(SNAPSHOT.c.taken_us.desc())
+            .limit(1)
+        )
+        return self._connection.scalar(query)
+
     def last_seen(self) -> tuple[LastSeen, ...]:
         """Give the newest reading of every vehicle, sorted by the fleet's own number."""
         newest = select(func.max(SNAPSHOT.c.taken_us)).where(_MINE).scalar_subquery()

@@ -47,6 +47,9 @@ class EventMessage:
     work: Literal["repair", "battery_replaced"] = "repair"
     parts_cost: float | None = None
     labour_hours: float | None = None
+    odometer_km: float | None = None
+    relearn_done: bool | None = None
+    parts: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,4 +217,7 @@ def _record_of(ticket: Ticket, message: EventMessage, done_at: datetime) -> Work
         parts_cost=message.parts_cost,
         labour_hours=message.labour_hours,
         notes=message.note,
+        odometer_km=message.odometer_km,
+        relearn_done=message.relearn_done,
+        parts=message.parts,
     )
