@@ -1,5 +1,6 @@
 """Addresses of pages, in one place, so that a test can hold them against the router."""
 
+from collections.abc import Iterable
 from urllib.parse import quote, urlencode
 
 from dashboards.series import split
@@ -47,6 +48,55 @@ def ticket_url(ticket: str, part: str = "") -> str:
     '/work/T-12/sheet'
     """
     return f"/work/{_part(ticket)}" + (f"/{part}" if part else "")
+
+
+def complaint_url(vehicle: str = "") -> str:
+    """Address the form of a driver's complaint, for one vehicle or one still to be chosen.
+
+    Examples
+    --------
+    >>> complaint_url("A/7")
+    '/complaints/new?vehicle=A%2F7'
+    """
+    return "/complaints/new" + ("?" + urlencode({"vehicle": vehicle}) if vehicle else "")
+
+
+def raise_url(vehicle: str) -> str:
+    """Address the form that raises a ticket by hand.
+
+    Examples
+    --------
+    >>> raise_url("V-0017")
+    '/work/new?vehicle=V-0017'
+    """
+    return "/work/new?" + urlencode({"vehicle": vehicle})
+
+
+def work_url(depot: str = "", page: int = 1) -> str:
+    """Address a page of the work list, for one depot or all.
+
+    Examples
+    --------
+    >>> work_url("North", 2)
+    '/work?depot=North&page=2'
+    """
+    kept = [("depot", depot)] if depot else []
+    kept += [("page", str(page))] if page > 1 else []
+    return "/work" + ("?" + urlencode(kept) if kept else "")
+
+
+def plan_url(hours: float | None = None, depot: str = "", without: Iterable[str] = ()) -> str:
+    """Address the plan of some hours, for one depot or all, without the vehicles left out.
+
+    Examples
+    --------
+    >>> plan_url(20.0, "North", ["V-1"])
+    '/plan?hours=20&depot=North&out=V-1'
+    """
+    kept = [("hours", f"{hours:g}")] if hours is not None else []
+    kept += [("depot", depot)] if depot else []
+    kept += [("out", one) for one in without]
+    return "/plan" + ("?" + urlencode(kept) if kept else "")
 
 
 def week_url(week: str, reading: str = "as_closed") -> str:

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Annotated
 
+from dashboards.again import AgainView, Kept
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FieldProblem:
@@ -35,3 +37,7 @@ class ProblemView:
     allowed: Annotated[tuple[str, ...], "What is allowed instead, such as the events of a ticket."]
     back: Annotated[str, "Address to go back to; may be empty."]
     request_id: Annotated[str, "Number of the request, for whoever runs the service; may be empty."]
+    kept: Annotated[tuple[Kept, ...], "What was typed into the form that was not taken."] = ()
+    again: Annotated[
+        AgainView | None, "The same form, made anew for the present version; None: not offered."
+    ] = None

@@ -11,10 +11,13 @@ from dashboards.again import AgainView
 from dashboards.coverage import CoverageView
 from dashboards.dictionary import DictionaryView
 from dashboards.exports_page import ExportsView
+from dashboards.finding import FindingView
 from dashboards.frame import Frame
 from dashboards.help import HelpView
 from dashboards.jobs import JobsView
+from dashboards.plan import PlanView
 from dashboards.problem import ProblemView
+from dashboards.reporting import ComplaintView, RaiseView
 from dashboards.ticket import JobSheetView, TicketView
 from dashboards.vehicle import VehicleView
 from dashboards.vehicles import VehiclesView
@@ -35,6 +38,10 @@ View = (
     | ProblemView
     | JobsView
     | AgainView
+    | FindingView
+    | ComplaintView
+    | RaiseView
+    | PlanView
 )
 
 TEMPLATES: Final[Mapping[type, str]] = {
@@ -51,6 +58,10 @@ TEMPLATES: Final[Mapping[type, str]] = {
     ProblemView: "problem.html",
     JobsView: "jobs.html",
     AgainView: "again.html",
+    FindingView: "finding.html",
+    ComplaintView: "complaint.html",
+    RaiseView: "raise.html",
+    PlanView: "plan.html",
 }
 """Template of each view. In a template the view is `view` and the frame is `frame`; nothing else comes in."""
 

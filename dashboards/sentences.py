@@ -52,6 +52,37 @@ def week_sentence(counts: Counts, needed: float | None, available: float | None,
     return f"{start}; {counts.watch} to watch; {late}; {seen}."
 
 
+def plan_sentence(hours: float | None, usable: float, used: float, visits: int, left: int) -> str:
+    """Sum up a plan: how many visits fit, in how many hours, and how many are left out.
+
+    Parameters
+    ----------
+    hours : float or None
+        Hours that the workshop has [h]; None when nobody has said.
+    usable, used : float
+        Hours less the reserve, and hours of the visits in the plan [h].
+    visits, left : int
+        Visits in the plan, and left out.
+
+    Examples
+    --------
+    >>> plan_sentence(20.0, 17.0, 14.5, 9, 2)
+    '9 visits fit: 14.5 h of the 17.0 h that can be planned (20.0 h less the reserve). 2 are left out.'
+    >>> plan_sentence(20.0, 17.0, 0.0, 0, 0)
+    'No vehicle asks for the workshop: there is nothing to plan.'
+    """
+    if not visits and not left:
+        return SENTENCES["no_visits"]
+    if not hours:
+        return SENTENCES["no_hours"]
+    fits = "fits" if visits == 1 else "fit"
+    text = (
+        f"{formats.count(visits, 'visit')} {fits}: {formats.hours(used)} of the {formats.hours(usable)}"
+        f" that can be planned ({formats.hours(hours)} less the reserve)."
+    )
+    return text + (f" {left} {'is' if left == 1 else 'are'} left out." if left else " None is left out.")
+
+
 def _hours(needed: float | None, available: float | None) -> str:
     if needed is None:
         return ""

@@ -50,6 +50,10 @@ class Proof:
     need_days: Annotated[int, "Days needed."]
     text: Annotated[str, "What drive is still needed, and whether relearning is pending, in a sentence."]
     until: Annotated[date, "Day after which it closes without proof."]
+    before_repair: Annotated[
+        tuple[datetime, ...],
+        "Readings in that state taken before the repair that came after it; they prove nothing.",
+    ] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +87,9 @@ class Action:
         tuple[str, ...], "Reason codes to choose from, of `words.REASONS`; empty: free text."
     ] = ()
     confirm: Annotated[bool, "Whether a second confirmation is asked."] = False
+    day: Annotated[date | None, "Day filled in."] = None
+    hours: Annotated[float | None, "Hours filled in [h]."] = None
+    text: Annotated[str, "Text filled in."] = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +98,17 @@ class TicketLink:
 
     kind: Annotated[str, "How they belong together, a code of `words.LINKS`."]
     ticket: Annotated[str, "Number of the other ticket."]
-    done_then: Annotated[str, "What was done on it; may be empty."] = ""
+    done_then: Annotated[str, "What was done on it, in words; may be empty."] = ""
+    not_then: Annotated[tuple[str, ...], "What was not done, or not recorded, in words."] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undo:
+    """What was recorded a moment ago and can be taken back."""
+
+    record: Annotated[str, "Number of the work record."]
+    kind: Annotated[str, "Its kind, a code of `words.WORK`."]
+    until: Annotated[datetime, "Until when, in the vehicle's zone."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,6 +147,10 @@ class TicketView:
     booked_on: Annotated[date | None, "Day given for the visit."]
     deferred_until: Annotated[date | None, "Day until which it is put off."]
     resting_since: Annotated[date | None, "Day since which the evidence has eased."]
+    pinned_until: Annotated[date | None, "Day until which it is kept in the plan."]
+    inspected_on: Annotated[
+        date | None, "Day on which an inspection found nothing; None unless that closed it."
+    ]
     assignee: Annotated[str, "Who has it, by role or bench; empty when nobody."]
     series: Annotated[tuple[SeriesReading, ...], "Numbers behind the sentence, the loudest first."]
     looked_at: Annotated[tuple[str, ...], "What was ruled out, in sentences."]
@@ -143,9 +164,11 @@ class TicketView:
     versions: Annotated[Versions | None, "What it was judged with; None for one raised by hand."]
     links: Annotated[tuple[TicketLink, ...], "Tickets that belong with it."]
     actions: Annotated[tuple[Action, ...], "What the reader may do now."]
-    record_causes: Annotated[tuple[str, ...], "Causes offered first in the findings form; empty: no form."]
+    may_record: Annotated[bool, "Whether the reader may record a finding here."]
+    record_causes: Annotated[tuple[str, ...], "Causes offered first in the form of findings; may be empty."]
+    other_causes: Annotated[tuple[str, ...], "All other causes, behind 'something else'."]
     form_key: Annotated[str, "Key that makes a repeated form count once."]
-    undo_until: Annotated[datetime | None, "Until when the last record can be undone."]
+    undo: Annotated[Undo | None, "The newest record while it can be taken back; else None."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -79,4 +79,5 @@ class VehicleView:
     segments: Annotated[tuple[Segment, ...], "Stretches with their own baseline, the newest first."]
     work: Annotated[tuple[WorkDone, ...], "Work done and complaints, the newest first."]
     may_complain: Annotated[bool, "Whether the reader may log a complaint here."]
+    may_raise: Annotated[bool, "Whether the reader may raise a ticket by hand here."]
     form_key: Annotated[str, "Key that makes a repeated complaint form count once."]

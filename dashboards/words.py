@@ -380,6 +380,27 @@ BANNERS: Final[Words] = {
 SAVED: Final[Words] = {
     "role": "You now look around in another role.",
     "units": "Quantities are shown in the units you chose.",
+    "accept": "The ticket is accepted.",
+    "book": "The day is given.",
+    "start": "Work has started.",
+    "pause": "Work is paused; the due date stands.",
+    "defer": "The ticket is put off.",
+    "dismiss": "The ticket is dismissed. That can be undone for 24 hours.",
+    "verify_by_hand": "The repair is verified by hand.",
+    "merge": "The ticket is merged.",
+    "undo": "The last step is undone.",
+    "reopen": "The ticket is open again.",
+    "assign": "The ticket has changed hands.",
+    "comment": "The comment stands in the history.",
+    "pin": "It stays in the plan.",
+    "unpin": "The pin is off.",
+    "sheet_wrong": "The integrator is told that the sheet may be wrong.",
+    "finding": "What you found is recorded. It can be taken back for ten minutes.",
+    "take_back": "The record is taken back.",
+    "complaint": "The complaint is recorded; the next evaluation counts it.",
+    "raised": "The ticket is raised.",
+    "added": "A ticket is open for it already: what you saw is added to it.",
+    "dates": "Every vehicle in the plan has its day.",
 }
 """What a page says after a form was taken, by the code in its address; behind the word Saved."""
 
@@ -402,6 +423,18 @@ SENTENCES: Final[Words] = {
         "Dashed: own baseline. Thin line: smoothed (EWMA 0.2). Tinted with dotted edges: like vehicles. "
         'Dots are as read; baseline and "now" are after weather, load switches and what like vehicles did '
         "together have been taken out."
+    ),
+    "before_repair": "They count as before the repair: they prove nothing and reopen nothing.",
+    "quiet_rule": (
+        "That is an answer. No new ticket comes until the evidence is stronger than it was then, "
+        "or a driver complains."
+    ),
+    "no_names": "No names, please: only what the vehicle does.",
+    "no_hours": "Say how many hours the workshop has: without hours nothing can be planned.",
+    "no_visits": "No vehicle asks for the workshop: there is nothing to plan.",
+    "plan_is_a_list": (
+        "This is the ordered list, cut where the hours end. It is not packed: a short visit further down "
+        "does not overtake a long one."
     ),
     "not_taken": "This form is of an earlier visit, so it was not taken. Nothing was changed.",
     "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",

@@ -22,4 +22,8 @@ class WorkView:
         tuple[TicketLine, ...],
         "Every ticket to do, in order, where the reader is not known: then nothing is theirs or others'.",
     ] = ()
+    following: Annotated[str, "Address of the next page of the list; empty on the last."]
+    hidden: Annotated[
+        int, "Tickets in other hands, in proof or resting that are not shown; a depot shows fewer."
+    ]
     next_due: Annotated[date | None, "Next day on which something is due; None when nothing is."]

@@ -14,7 +14,11 @@ from service.tickets.errors import TransitionNotAllowed
 from service.tickets.rules import Rules
 from service.tickets.ticket import Role, Status, Ticket, TicketEvent
 
-__all__ = ["EVENTS", "NO_FACTS", "TABLE", "Event", "Facts", "Row", "allowed_events", "apply"]
+__all__ = ["EVENTS", "NO_FACTS", "PEOPLE", "TABLE", "Event", "Facts", "Row", "allowed_events", "apply"]
+
+
+PEOPLE: Final[tuple[Role, ...]] = ("mechanic", "lead", "manager")
+"""Roles of people that the life-cycle knows, least power first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

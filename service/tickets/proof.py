@@ -175,6 +175,21 @@ def progress_of(ticket: Ticket, proof: Proof, rules: Rules) -> ProofProgress:
     )
 
 
+def first_progress(ticket: Ticket, rules: Rules) -> ProofProgress:
+    """Say what proof is needed of a repair that no evaluation has looked at yet: nothing is in."""
+    nothing = Proof(
+        ticket=ticket.ticket,
+        readings=0,
+        days=0,
+        median=None,
+        inside_limits=None,
+        shift_undone=None,
+        relearn_pending=True,
+        done_day=ticket.done_day,
+    )
+    return progress_of(ticket, nothing, rules)
+
+
 def _adjusted(ticket: Ticket, median: float, *, before: float | None, normal: float | None) -> float:
     if ticket.value is None or ticket.baseline is None:
         return median

@@ -24,9 +24,6 @@ CalledEvent = Literal[
 RECORDING: Final = frozenset({"record_repair", "record_no_fault"})
 """Events that keep a work record with them."""
 
-ROLES: Final[tuple[Role, ...]] = ("mechanic", "lead", "manager")
-"""Roles of people that the life-cycle knows, least power first."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventMessage:
@@ -69,7 +66,7 @@ class Mover:
 
     def role_for(self, ticket: Ticket, event: Event) -> Role:
         """Pick the least powerful of the roles that may do it; the most powerful one if none may."""
-        own: list[Role] = [role for role in ROLES if role in self.roles]
+        own: list[Role] = [role for role in lifecycle.PEOPLE if role in self.roles]
         for role in own:
             if event in lifecycle.allowed_events(ticket, role):
                 return role
@@ -88,7 +85,10 @@ class Moved:
 def allowed_events(ticket: Ticket, mover: Mover) -> tuple[Event, ...]:
     """Name the events that somebody may start from where the ticket stands, in the table's order by role."""
     found = [
-        event for role in ROLES if role in mover.roles for event in lifecycle.allowed_events(ticket, role)
+        event
+        for role in lifecycle.PEOPLE
+        if role in mover.roles
+        for event in lifecycle.allowed_events(ticket, role)
     ]
     return tuple(dict.fromkeys(found))
 

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
@@ -21,11 +21,14 @@ from dashboards.coverage import (
 )
 from dashboards.dictionary import dictionary_view
 from dashboards.exports_page import ExportsView
+from dashboards.finding import FindingView
 from dashboards.frame import Banner, Frame, Link, Units
 from dashboards.glossary import help_view
 from dashboards.jobs import JobsView, NextRun, Run
+from dashboards.plan import PlanLeft, PlanTicket, PlanView, PlanVisit
 from dashboards.problem import Conflict, FieldProblem, ProblemView
 from dashboards.render import View
+from dashboards.reporting import ComplaintView, RaiseView
 from dashboards.rows import Counts, EventLine, Learning, Money, TicketLine, Urgency
 from dashboards.ticket import (
     Action,
@@ -38,6 +41,7 @@ from dashboards.ticket import (
     TicketLink,
     TicketView,
     TrackRecord,
+    Undo,
     Versions,
 )
 from dashboards.vehicle import Segment, SheetField, Suspicion, VehicleView, WorkDone
@@ -327,6 +331,7 @@ def ticket() -> TicketView:
             need_days=3,
             text="Needs warm idle on 2 more days; relearn pending.",
             until=date(2031, 9, 29),
+            before_repair=(NOW - timedelta(days=12),),
         ),
         history=(
             HistoryLine(at=NOW, who="lead", event="book", detail="10 Sep, 1.5 h"),
@@ -338,6 +343,8 @@ def ticket() -> TicketView:
         booked_on=date(2031, 9, 10),
         deferred_until=None,
         resting_since=None,
+        pinned_until=date(2031, 9, 14),
+        inspected_on=date(2031, 9, 2),
         assignee="bench 2",
         series=(reading(), reading("VPWR@warm_idle", unit="V", baseline=14.2, level=14.2, limit_low=None)),
         looked_at=("Supply voltage is steady.", "Coolant and intake air agree after a soak."),
@@ -355,16 +362,26 @@ def ticket() -> TicketView:
             method="scan 1",
             data_up_to=NOW.date(),
         ),
-        links=(TicketLink(kind="comeback_of", ticket="V-0017-T1", done_then="idle passage cleaned"),),
+        links=(
+            TicketLink(
+                kind="comeback_of",
+                ticket="V-0017-T1",
+                done_then="idle passage cleaned",
+                not_then=("relearn",),
+            ),
+        ),
         actions=(
             Action(event="start"),
             Action(event="book", needs=("on", "hours")),
             Action(event="defer", needs=("on", "reason"), confirm=True),
             Action(event="dismiss", needs=("reason",), reasons=("sensor_or_logger", "sheet_wrong")),
+            Action(event="assign", needs=("assignee",), text="bench 2"),
         ),
+        may_record=True,
         record_causes=("throttle_deposits", "load_switch_stuck", "unmetered_air"),
+        other_causes=("charging_low",),
         form_key="k-1",
-        undo_until=NOW + timedelta(minutes=10),
+        undo=Undo(record="00ff", kind="repair", until=NOW + timedelta(minutes=10)),
     )
 
 
@@ -409,6 +426,7 @@ def vehicle() -> VehicleView:
             WorkDone(done_at=NOW - timedelta(days=90), kind="complaint", notes="rough idle"),
         ),
         may_complain=True,
+        may_raise=True,
         form_key="k-2",
     )  # fmt: skip
 
@@ -423,6 +441,8 @@ def work() -> WorkView:
         others=(line("V-0009"),),
         proof=(line("V-0061", status="done", urgency="watch"),),
         resting=(line("V-0200", resting=True, urgency="watch", due_by=None),),
+        following="/work?page=2",
+        hidden=3,
         next_due=date(2031, 9, 12),
     )
 
@@ -518,6 +538,11 @@ def problem() -> ProblemView:
         allowed=("reopen", "undo"),
         back="/work/V-0017-T2",
         request_id="r-1",
+        kept=(Kept(name="on", text="2031-09-14"),),
+        again=AgainView(
+            action="/work/V-0017-T2/events",
+            kept=(Kept(name="event", text="book"), Kept(name="on", text="2031-09-14")),
+        ),
     )
 
 
@@ -543,6 +568,86 @@ def again() -> AgainView:
     return AgainView(action="/work/V-0017-T2/events", kept=kept)
 
 
+def finding() -> FindingView:
+    """Make the form of findings."""
+    return FindingView(
+        ticket="V-0017-T2",
+        version=4,
+        vehicle="V-0017",
+        problem="idle airflow rising at warm idle",
+        causes=("throttle_deposits", "load_switch_stuck"),
+        other_causes=("charging_low",),
+        odometer_km=48_211,
+        form_key="k-3",
+    )
+
+
+def complaint(vehicle: str = "") -> ComplaintView:
+    """Make the form of a complaint."""
+    return ComplaintView(
+        vehicle=vehicle,
+        vehicles=() if vehicle else ("V-0017", "V-0018"),
+        form_key="k-4",
+        may_raise=True,
+    )
+
+
+def raise_form() -> RaiseView:
+    """Make the form that raises a ticket by hand."""
+    return RaiseView(vehicle="V-0017", causes=("charging_low",), open_tickets=("V-0017-T2",), form_key="k-5")
+
+
+def visit(vehicle: str = "V-0017", **changes: Any) -> PlanVisit:
+    """Make a visit of one ticket."""
+    plain = PlanVisit(
+        vehicle=vehicle,
+        why="past_due",
+        pinned=True,
+        total_hours=1.8,
+        tickets=(PlanTicket(line=line(vehicle), version=4, work_hours=1.5),),
+        day=date(2031, 9, 10),
+        leave_out=f"/plan?hours=20&out={vehicle}",
+    )
+    return replace(plain, **changes)
+
+
+def plan() -> PlanView:
+    """Make a plan with every part."""
+    return PlanView(
+        hours=20.0,
+        usable=17.0,
+        reserve=0.15,
+        used=3.6,
+        setup_hours=0.3,
+        depot="North",
+        depots=("North", "South"),
+        visits=(visit("V-0009", why="in_work", pinned=False, day=None), visit()),
+        left_out=(
+            PlanLeft(visit=visit("V-0103", day=None), reason="by_hand", put_back="/plan?hours=20"),
+            PlanLeft(
+                visit=visit("V-0104", day=None, pinned=False, why="rank"), reason="hours_end", put_back=""
+            ),
+        ),
+        pins_lack=3.2,
+        musts_lack=3.2,
+        past_due=(
+            PastDue(
+                ticket="V-0291-T1",
+                vehicle="V-0291",
+                problem="charging voltage falling",
+                due_by=date(2031, 9, 5),
+                days_late=3,
+                holding="parts",
+            ),
+        ),
+        from_records=("throttle_deposits",),
+        without=("V-0103",),
+        may_book=True,
+        form_key="k-6",
+        pin_key="k-7",
+    )
+
+
 def pages() -> dict[str, tuple[View, str]]:
     """Give every view with its title, by a name for files and test ids."""
     return {
@@ -551,6 +656,15 @@ def pages() -> dict[str, tuple[View, str]]:
         "vehicles": (vehicles(), "Vehicles"),
         "vehicle": (vehicle(), "V-0017"),
         "work": (work(), "My work"),
+        "finding": (finding(), "V-0017: what did you find?"),
+        "complaint": (complaint(), "A driver's complaint"),
+        "complaint-here": (complaint("V-0017"), "V-0017: a driver's complaint"),
+        "raise": (raise_form(), "V-0017: raise a ticket"),
+        "plan": (plan(), "Plan"),
+        "plan-empty": (
+            replace(plan(), visits=(), left_out=(), pins_lack=0.0, musts_lack=0.0, used=0.0, past_due=()),
+            "Plan",
+        ),
         "ticket": (ticket(), "Ticket V-0017-T2"),
         "sheet": (JobSheetView(ticket=long_ticket()), "Job sheet V-0017-T2"),
         "coverage": (coverage(), "Coverage"),

@@ -230,7 +230,7 @@ def test_finding_is_recorded_without_typing() -> None:
     text, reader = page("ticket")
     record = text[text.index('id="record"') : text.index('id="do"')]
 
-    assert 'value="repair" checked' in record
+    assert 'value="usual" checked' in record
     assert 'value="comes_and_goes"' in record
     typed = [attributes for tag, attributes in reader.tags if tag == "textarea"]
     assert all("required" not in attributes for attributes in typed)
@@ -362,7 +362,8 @@ def test_ticket_raised_by_hand_says_what_it_lacks() -> None:
     """A ticket without series, checks or history is still a page of sentences."""
     bare = replace(
         samples.ticket(), chart=None, other_charts=(), checks=(), series=(), history=(), causes=(), rank=(),
-        versions=None, track_record=None, proof=None, links=(), actions=(), record_causes=(), undo_until=None,
+        versions=None, track_record=None, proof=None, links=(), actions=(),
+        may_record=False, record_causes=(), undo=None,
         probability_30d=None, probability_crossing=None, probability_fault=None, due_by=None, booked_on=None,
     )  # fmt: skip
 

@@ -5,14 +5,18 @@ from typing import Final
 from fastapi import APIRouter
 
 from service.web.pages import (
+    acting,
     api_docs,
     choices,
     coverage,
     dictionary,
     exports,
+    findings,
     help,
     jobs,
+    plan,
     problem,
+    reporting,
     static,
     ticket,
     vehicle,
@@ -24,9 +28,14 @@ from service.web.pages import (
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     help.router,
     week.router,
+    plan.router,
     vehicles.router,
     vehicle.router,
     work.router,
+    reporting.complaints,
+    reporting.raising,
+    acting.router,
+    findings.router,
     ticket.router,
     coverage.router,
     exports.router,

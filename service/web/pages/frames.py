@@ -17,6 +17,7 @@ from service.web.shell import Shell, shell_of
 
 WAYS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("/week", "Week", "read"),
+    ("/plan", "Plan", "plan"),
     ("/vehicles", "Vehicles", "read"),
     ("/work", "Work", "read"),
     ("/coverage", "Coverage", "read"),

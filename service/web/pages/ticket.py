@@ -1,7 +1,8 @@
 """The ticket page, and the job sheet made of the same facts."""
 
 from collections.abc import Iterable
-from datetime import date, timedelta
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -16,22 +17,34 @@ from dashboards.ticket import (
     JobSheetView,
     Proof,
     RankPart,
-    TicketLink,
     TicketView,
     TrackRecord,
+    Undo,
     Versions,
 )
 from dashboards.words import EVENTS, say
+from ingest.parameters import STATES
 from models.panel import SheetFacts
-from service.store import Work
+from service.schedule.knowledge import fleet_costs
+from service.store import KeptWork, Work
+from service.tickets.costs import starting_costs
+from service.tickets.expected import expected_hours
+from service.tickets.finding import FINDERS, offered_causes
+from service.tickets.proof import first_progress
 from service.tickets.rules import Rules
 from service.tickets.sentence import describe
-from service.tickets.ticket import Detail, Ticket, TicketEvent
+from service.tickets.ticket import Detail, Ticket, TicketEvent, is_open
+from service.web.moving import Mover, allowed_events
+from service.web.pages.acting import mover_of
 from service.web.pages.charts import Background, draw_chart, load_background
+from service.web.pages.comebacks import links_of
+from service.web.pages.findings import other_causes, undoable
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import days_late, problem_of, urgency_of
+from service.web.pages.offers import Moment, offers_of
+from service.web.pages.once import new_key
 from service.web.query import number_day
-from service.web.readers import allow
+from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
 
 router = APIRouter(dependencies=[Depends(allow("read"))])
@@ -39,7 +52,10 @@ router = APIRouter(dependencies=[Depends(allow("read"))])
 CHARTS: Final = 4
 """Most charts of a ticket, the loudest series first; chosen by us: a phone loads them in one breath."""
 
-_LINKS: Final = ("comeback_of", "comeback_by", "merged_into")
+LATE_SHOWN: Final = 6
+"""Most late readings from before a repair that a ticket lists; chosen by us."""
+
+_EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 
 
 # Ticket numbers begin with the fleet's own, which may hold slashes: the longer address comes first.
@@ -57,6 +73,31 @@ def ticket_page(request: Request, ticket: str) -> HTMLResponse:
     return show(view, frame)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """What stands around a ticket on its page.
+
+    Parameters
+    ----------
+    mover : Mover
+        The reader.
+    at : datetime
+        Now, aware.
+    others : tuple of Ticket
+        Every ticket of the vehicle, this one included.
+    records : tuple of KeptWork
+        Work done on the vehicle.
+    hours : float
+        Hours that the visit is expected to take [h].
+    """
+
+    mover: Mover
+    at: datetime
+    others: tuple[Ticket, ...]
+    records: tuple[KeptWork, ...]
+    hours: float
+
+
 def _load(request: Request, number: str) -> tuple[TicketView, Frame]:
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
@@ -68,30 +109,29 @@ def _load(request: Request, number: str) -> tuple[TicketView, Frame]:
         background = load_background(
             shell, work, ticket.vehicle, zone, newest.assessment, records, ticket.detail
         )
-        links = _load_links(work, ticket)
-    today = shell.clock.now().astimezone(zone).date()
-    view = make_view(ticket, events, background, links, today=today, units=units_of(request))
+        around = Around(
+            mover=mover_of(reader_of(request)),
+            at=shell.clock.now(),
+            others=work.tickets(vehicle=ticket.vehicle),
+            records=records,
+            hours=_hours(work, ticket),
+        )
+    view = make_view(ticket, events, background, around, units=units_of(request))
     title = f"{ticket.vehicle}: {problem_of(ticket)}"
     return view, make_frame(request, title, assessed_at=newest.made_at, zone=str(zone))
 
 
-def _load_links(work: Work, ticket: Ticket) -> tuple[TicketLink, ...]:
-    found = []
-    for kind in _LINKS:
-        number = getattr(ticket, kind)
-        if number:
-            other = work.ticket(number)
-            found.append(TicketLink(kind=kind, ticket=number, done_then=other.done_cause))
-    return tuple(found)
+def _hours(work: Work, ticket: Ticket) -> float:
+    starting = starting_costs()
+    return expected_hours(ticket, fleet_costs(work.costs(), starting) or starting)
 
 
 def make_view(
     ticket: Ticket,
     events: Iterable[TicketEvent],
     background: Background,
-    links: tuple[TicketLink, ...],
+    around: Around,
     *,
-    today: date,
     units: Units,
 ) -> TicketView:
     """Put a ticket's page together.
@@ -104,20 +144,19 @@ def make_view(
         Its history, oldest first.
     background : Background
         For its charts.
-    links : tuple of TicketLink
-        Tickets that belong with it.
-    today : date
-        In the vehicle's zone.
+    around : Around
+        The reader, and what else there is of the vehicle.
     units : {"metric", "us"}
         For the sentence.
 
     Returns
     -------
     TicketView
-        Pages offer no actions while nobody can sign in.
+        With what its reader may do, and no more.
     """
     detail = ticket.detail
     zone = background.zone
+    today = around.at.astimezone(zone).date()
     charts = [] if detail is None else [draw_chart(one, background) for one in detail.readings[:CHARTS]]
     return TicketView(
         ticket=ticket.ticket,
@@ -134,7 +173,7 @@ def make_view(
         other_charts=tuple(charts[1:]),
         checks=() if detail is None else _checks(detail),
         cautions=() if detail is None else tuple(one.text for one in detail.cautions),
-        proof=_proof(ticket, zone),
+        proof=_proof(ticket, background),
         history=tuple(_history(one, zone) for one in reversed(list(events))),
         raised_at=ticket.raised_at.astimezone(zone),
         due_by=ticket.due_by,
@@ -142,6 +181,8 @@ def make_view(
         booked_on=ticket.booked_on,
         deferred_until=ticket.deferred_until,
         resting_since=ticket.resting_since,
+        pinned_until=ticket.pinned_until,
+        inspected_on=_inspected_on(ticket, zone),
         assignee=ticket.assignee,
         series=() if detail is None else detail.readings,
         looked_at=() if detail is None else detail.also_looked_at,
@@ -153,12 +194,28 @@ def make_view(
         track_record=None if detail is None else _track(detail),
         rank=_rank(ticket),
         versions=None if detail is None else _versions(detail),
-        links=links,
-        actions=(),
-        record_causes=(),
-        form_key="",
-        undo_until=None,
+        links=links_of(ticket, around.others, around.records, zone),
+        actions=offers_of(ticket, around.mover, _moment(ticket, around, today)),
+        may_record=bool(FINDERS & set(around.mover.roles))
+        and "record_repair" in allowed_events(ticket, around.mover),
+        record_causes=offered_causes(ticket),
+        other_causes=other_causes(ticket),
+        form_key=new_key(),
+        undo=_undo(ticket, around, zone),
     )
+
+
+def _moment(ticket: Ticket, around: Around, today: date) -> Moment:
+    others = [one.ticket for one in around.others if is_open(one) and one.ticket != ticket.ticket]
+    return Moment(at=around.at, today=today, hours=around.hours, others=others, rules=Rules())
+
+
+def _undo(ticket: Ticket, around: Around, zone: ZoneInfo) -> Undo | None:
+    record = undoable(around.records, ticket, around.mover, around.at)
+    if record is None:
+        return None
+    until = record.recorded_at + timedelta(minutes=Rules().take_back_minutes)
+    return Undo(record=record.number, kind=record.kind, until=until.astimezone(zone))
 
 
 def _sentence(ticket: Ticket, units: Units) -> str:
@@ -195,17 +252,39 @@ def _checks(detail: Detail) -> tuple[Check, ...]:
     )
 
 
-def _proof(ticket: Ticket, zone: ZoneInfo) -> Proof | None:
-    if ticket.proof is None or ticket.done_at is None or ticket.status != "done":
+def _inspected_on(ticket: Ticket, zone: ZoneInfo) -> date | None:
+    if ticket.status != "dismissed" or ticket.reason != "no_fault_found" or ticket.inspected_at is None:
         return None
-    until = ticket.done_at.astimezone(zone).date() + timedelta(days=Rules().proof_timeout_days)
+    return ticket.inspected_at.astimezone(zone).date()
+
+
+def _proof(ticket: Ticket, background: Background) -> Proof | None:
+    """Say how far the proof has come; before the first evaluation since the repair, nothing is in yet."""
+    if ticket.done_at is None or ticket.status != "done" or ticket.closed_at is not None:
+        return None
+    rules, done_on = Rules(), ticket.done_at.astimezone(background.zone).date()
+    progress = ticket.proof or first_progress(ticket, rules)
     return Proof(
-        have=ticket.proof.readings,
-        need=ticket.proof.readings_needed,
-        days=ticket.proof.days,
-        need_days=ticket.proof.days_needed,
-        text=ticket.proof.text,
-        until=until,
+        have=progress.readings,
+        need=progress.readings_needed,
+        days=progress.days,
+        need_days=progress.days_needed,
+        text=progress.text,
+        until=done_on + timedelta(days=rules.proof_timeout_days),
+        before_repair=_late_before(ticket, ticket.done_at, background),
+    )
+
+
+def _late_before(ticket: Ticket, done_at: datetime, background: Background) -> tuple[datetime, ...]:
+    """List readings in the ticket's state that were taken before the repair and arrived after it."""
+    readings, done_us = background.readings, (done_at - _EPOCH) // timedelta(microseconds=1)
+    if ticket.state not in STATES:
+        return ()
+    wanted = (readings.state == STATES.index(ticket.state)) & (readings.taken_us < done_us)
+    late = wanted & (background.circumstances.received_us > done_us)
+    return tuple(
+        (_EPOCH + timedelta(microseconds=int(taken))).astimezone(background.zone)
+        for taken in readings.taken_us[late][-LATE_SHOWN:]
     )
 
 

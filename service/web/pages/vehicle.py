@@ -19,6 +19,7 @@ from ingest.parameters import STATES
 from ingest.records import SpecSheet, Vehicle
 from models.findings import Assessment, Finding, Trend
 from models.panel import SheetFacts
+from service.auth.rights import may
 from service.store import KeptWork, LastSeen, Work
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.remarks import remark_lines
@@ -30,8 +31,9 @@ from service.web.pages.charts import Background, draw_chart, load_background
 from service.web.pages.coverage import count_learned
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
+from service.web.pages.once import new_key
 from service.web.query import choose
-from service.web.readers import allow
+from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
 from service.web.urgency import as_urgency
 from service.web.wire import day_date
@@ -132,7 +134,7 @@ def _answer(request: Request, name: str, chosen: str, axis: Axis = "date") -> HT
         zone=str(facts.background.zone),
     )
     today = shell.clock.now().astimezone(facts.background.zone).date()
-    return show(make_view(facts, units_of(request), today), frame)
+    return show(make_view(facts, units_of(request), today, reader_of(request).role), frame)
 
 
 def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:
@@ -158,7 +160,7 @@ def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFac
     )
 
 
-def make_view(facts: VehicleFacts, units: Units, today: date) -> VehicleView:
+def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> VehicleView:
     """Put a vehicle's page together.
 
     Parameters
@@ -169,6 +171,8 @@ def make_view(facts: VehicleFacts, units: Units, today: date) -> VehicleView:
         For sentences.
     today : date
         In the vehicle's zone.
+    role : str
+        The reader's.
 
     Returns
     -------
@@ -209,8 +213,9 @@ def make_view(facts: VehicleFacts, units: Units, today: date) -> VehicleView:
         not_here=_absent(sheet),
         segments=_segments(said, vehicle.vehicle, facts.trends),
         work=tuple(_work_done(one, zone) for one in reversed(facts.work)),
-        may_complain=False,
-        form_key="",
+        may_complain=may(role, "complain"),
+        may_raise=may(role, "work"),
+        form_key=new_key(),
     )
 
 

@@ -195,7 +195,7 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
         pull_in=tuple(_line(one, situation, extras.costs or starting_costs()) for one in coming),
         changes=_changes(extras.body),
         first_week=extras.body["first_week"] if extras.body else not extras.past,
-        past_due=_past_due(situation),
+        past_due=past_due(situation.open_tickets, situation.today),
         coverage=_coverage(situation, extras.sheets),
         cost=_cost(situation.open_tickets, extras.costs),
         events=_events(situation.newest.assessment, situation.today),
@@ -217,18 +217,27 @@ def _line(ticket: Ticket, situation: Situation, costs: CostTable) -> TicketLine:
     return replace(line, hours=expected_hours(ticket, costs))
 
 
-def _past_due(situation: Situation) -> tuple[PastDue, ...]:
-    late = [one for one in situation.open_tickets if days_late(one, situation.today)]
+def past_due(tickets: Iterable[Ticket], today: date) -> tuple[PastDue, ...]:
+    """List the tickets past due, oldest first, each with what holds it.
+
+    Parameters
+    ----------
+    tickets : iterable of Ticket
+        Open ones.
+    today : date
+        In the fleet's zone.
+    """
     lines = [
         PastDue(
             ticket=one.ticket,
             vehicle=one.vehicle,
             problem=problem_of(one),
-            due_by=one.due_by or situation.today,
-            days_late=days_late(one, situation.today),
+            due_by=one.due_by,
+            days_late=days_late(one, today),
             holding=holding(one),
         )
-        for one in late
+        for one in tickets
+        if one.due_by is not None and days_late(one, today)
     ]
     return tuple(sorted(lines, key=lambda line: (line.due_by, line.ticket)))
 

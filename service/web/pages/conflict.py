@@ -1,0 +1,115 @@
+"""When a ticket does not take a step: somebody saved first, or the step is not allowed, or lacks a fact."""
+
+from typing import Final
+
+from fastapi import Request
+from starlette.responses import HTMLResponse
+
+from dashboards.again import AgainView, Kept
+from dashboards.formats import day
+from dashboards.links import ticket_url
+from dashboards.problem import Conflict, FieldProblem, ProblemView
+from dashboards.words import EVENTS, STATUS, say
+from service.store import Work
+from service.tickets.errors import TransitionNotAllowed, TransitionRefused
+from service.tickets.ticket import Ticket
+from service.web.catalogue import PROBLEMS
+from service.web.errors import StaleVersion
+from service.web.forms import Form, own_address
+from service.web.moving import Mover, allowed_events
+from service.web.pages.frames import make_frame, show
+from service.web.pages.offers import asides_of
+from service.web.problems import request_id_of
+from service.web.shell import shell_of
+
+Refusal = StaleVersion | TransitionNotAllowed | TransitionRefused
+
+REFUSALS: Final = (StaleVersion, TransitionNotAllowed, TransitionRefused)
+"""What the routes that move a ticket answer with a page of their own."""
+
+
+def show_refusal(request: Request, number: str, form: Form, error: Refusal, mover: Mover) -> HTMLResponse:
+    """Show why a form was not taken, with both versions and everything that was typed.
+
+    Parameters
+    ----------
+    request : Request
+        Of the form.
+    number : str
+        Of the ticket.
+    form : Form
+        As it was sent.
+    error : StaleVersion, TransitionNotAllowed or TransitionRefused
+        What stood against it.
+    mover : Mover
+        The reader.
+
+    Returns
+    -------
+    HTMLResponse
+        412 with a button that sends the same again from the version as it stands, where it is still
+        possible; 409 with what is allowed; 422 with the fact that is missing.
+    """
+    problem = PROBLEMS[error.code]
+    with shell_of(request).store.begin(readonly=True) as work:
+        now = work.ticket(number)
+        read = _as_read(work, number, form) if isinstance(error, StaleVersion) else None
+        history = work.ticket_events(number) if read is not None else ()
+    event = form.get("event") or "record"
+    again = _again(request, form, now, mover, event) if isinstance(error, StaleVersion) else None
+    conflicts = () if read is None else _conflicts(now, read, [one.event for one in history], event)
+    errors: tuple[FieldProblem, ...] = ()
+    if isinstance(error, TransitionRefused):
+        errors = (FieldProblem(where=error.field, text=error.detail),)
+    view = ProblemView(
+        type=problem.code,
+        status=problem.status,
+        title=problem.title,
+        detail=str(error) if not isinstance(error, StaleVersion) else "Somebody saved this ticket first.",
+        what_to_do=problem.remedy,
+        errors=errors,
+        conflicts=conflicts,
+        allowed=(*allowed_events(now, mover), *asides_of(now, mover)),
+        back=ticket_url(number),
+        request_id=request_id_of(request.scope),
+        kept=tuple(Kept(name=name, text=text) for name, text in form.fields if name not in _HIDDEN),
+        again=again,
+    )
+    return show(view, make_frame(request, problem.title), problem.status)
+
+
+_HIDDEN: Final = frozenset({"version", "key", "event"})
+
+
+def _as_read(work: Work, number: str, form: Form) -> Ticket | None:
+    version = form.get("version")
+    return work.ticket_version(number, int(version)) if version.isdecimal() and int(version) > 0 else None
+
+
+def _again(request: Request, form: Form, now: Ticket, mover: Mover, event: str) -> AgainView | None:
+    """Make the same form anew from the version as it stands; None where it is not possible any more."""
+    wanted = "record_repair" if event == "record" else event
+    if wanted not in {*allowed_events(now, mover), *asides_of(now, mover)}:
+        return None
+    kept = [
+        Kept(name=name, text=str(now.version) if name == "version" else text) for name, text in form.fields
+    ]
+    return AgainView(action=own_address(request), kept=tuple(kept))
+
+
+def _conflicts(now: Ticket, read: Ticket, history: list[str], event: str) -> tuple[Conflict, ...]:
+    """Tell both versions, field by field: what differs, and what was to be done."""
+    rows = [
+        ("Status", say(STATUS, now.status), say(STATUS, read.status)),
+        ("Who has it", now.assignee or "nobody", read.assignee or "nobody"),
+        ("Booked", day(now.booked_on), day(read.booked_on)),
+        ("Put off until", day(now.deferred_until), day(read.deferred_until)),
+        ("Pinned until", day(now.pinned_until), day(read.pinned_until)),
+        ("Due", day(now.due_by), day(read.due_by)),
+    ]
+    differing = [row for row in rows if row[1] != row[2]]
+    steps = ("Newest step", say(EVENTS, history[-1]) if history else "none", f"yours: {say(EVENTS, event)}")
+    versions = ("Version", str(now.version), str(read.version))
+    return tuple(
+        Conflict(field=name, theirs=theirs, mine=mine) for name, theirs, mine in (*differing, steps, versions)
+    )
