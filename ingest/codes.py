@@ -98,8 +98,9 @@ TABLES: Final[Mapping[str, str]] = {
     "alias-repeated": "An alias stands twice in one scope.",
     "alias-personal": "An alias names a driver or position field.",
     "alias-not-absolute": "An alias maps a vacuum or gauge pressure to an absolute one.",
+    "cost-repeated": "A cause stands twice in one cost file.",
 }
-"""Codes of rows of vehicle, spec sheet, alias and work files that were rejected."""
+"""Codes of rows of vehicle, spec sheet, alias, work and cost files that were rejected."""
 
 WARNINGS: Final[Mapping[str, str]] = {
     "vin-digit": "The VIN's check digit does not fit its other characters.",

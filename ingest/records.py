@@ -1,4 +1,4 @@
-"""What the fleet tells about itself: vehicles, spec sheets, aliases and work done."""
+"""What the fleet tells about itself: vehicles, spec sheets, aliases, work done and costs."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -94,6 +94,43 @@ class WorkRecord:
     odometer_km: float | None = None
     relearn_done: bool | None = None
     parts: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostLine:
+    """What one cause costs, planned and unplanned.
+
+    Parameters
+    ----------
+    cause : str
+        Cause code.
+    planned_hours, unplanned_hours : float
+        Workshop hours [h].
+    planned_parts, unplanned_parts, downtime : float
+        [currency]; `downtime` is what an unplanned stop costs beside the workshop.
+    currency : str
+        ISO 4217 code.
+    price_date : date
+        Date of the prices.
+    labour_rate : float or None
+        Price of a workshop hour [currency / h]; None where not given.
+    look_cost : float or None
+        Cost of a visit that looks for this cause and finds nothing [currency]; None where not given.
+    source : str
+        Where the figures come from.
+    """
+
+    cause: str
+    planned_hours: float
+    unplanned_hours: float
+    planned_parts: float
+    unplanned_parts: float
+    downtime: float
+    currency: str
+    price_date: date
+    labour_rate: float | None = None
+    look_cost: float | None = None
+    source: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

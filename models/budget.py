@@ -57,12 +57,16 @@ class RepairHistory:
         Parts and labour of each [currency]; NaN where not recorded.
     vehicle_months : float64 array of shape (D,)
         Vehicle-months in service that the repairs were counted over, for each depot.
+    dispersion : float
+        How much more the number of repairs varies than if they came independently [1], from the mean
+        cumulative function (`models.recurrence`); 1 or more.
     """
 
     cause: NDArray[np.int64]
     depot: NDArray[np.int64]
     cost: NDArray[np.float64]
     vehicle_months: NDArray[np.float64]
+    dispersion: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,8 +77,8 @@ class OpenTicket:
     ----------
     depot : int
         Place in the list of depots.
-    month : int
-        Coming month in which it will be worked on, 0 is the first.
+    months : tuple of float, length M
+        Chance of each coming month to be the one in which it will be worked on; the rest up to 1 lies later.
     probability : float
         That a repair follows [1].
     causes : tuple of float, length C
@@ -82,7 +86,7 @@ class OpenTicket:
     """
 
     depot: int
-    month: int
+    months: tuple[float, ...]
     probability: float
     causes: tuple[float, ...]
 
@@ -155,8 +159,9 @@ def forecast_budget(
 ) -> Budget:
     """Simulate the cost of the coming months.
 
-    A ticketed repair is part of the usual rate, not on top of it: in its month, cause and depot the
-    usual number is lowered by the number expected from tickets, to zero at the least.
+    A ticketed repair is part of the usual rate, not on top of it: in its months, cause and depot the
+    usual number is lowered by the number expected from tickets, to zero at the least. Usual numbers, and
+    what is believed of their rate, vary by the history's dispersion more than independent repairs would.
 
     Parameters
     ----------
@@ -211,7 +216,9 @@ def forecast_budget(
     visits = np.zeros((months, len(table), depots))
     for depot in range(depots):
         here = tuple(one for one in tickets if one.depot == depot)
-        counts = _draw_counts(rate * factor[:, depot : depot + 1], coming_months[:, depot], here, rng)
+        counts = _draw_counts(
+            rate * factor[:, depot : depot + 1], coming_months[:, depot], here, history.dispersion, rng
+        )
         cost = _draw_costs(counts, centre, prices, rng)
         repairs += int(counts.sum())
         visits[:, :, depot] = counts.mean(axis=0)
@@ -254,6 +261,8 @@ def _check(history: RepairHistory, coming: NDArray[np.float64], table: NDArray[n
     for name, months in (("history.vehicle_months", history.vehicle_months), ("coming_months", coming)):
         if not np.all(np.isfinite(months) & (months >= 0.0)):
             raise OutOfRangeError(name, "finite and zero or above", float(np.min(months)))
+    if not history.dispersion >= 1.0:
+        raise OutOfRangeError("history.dispersion", "1 or above", history.dispersion)
     if history.vehicle_months.sum() <= 0.0:
         raise OutOfRangeError("history.vehicle_months", "above zero at one depot at least", 0.0)
 
@@ -261,9 +270,11 @@ def _check(history: RepairHistory, coming: NDArray[np.float64], table: NDArray[n
 def _check_tickets(tickets: tuple[OpenTicket, ...], months: int, causes: int, depots: int) -> None:
     """Refuse tickets outside the budget's months, causes and depots."""
     _demand_places("ticket.depot", np.array([one.depot for one in tickets], dtype=np.int64), depots)
-    _demand_places("ticket.month", np.array([one.month for one in tickets], dtype=np.int64), months)
     for one in tickets:
         demand_share(one.probability, "ticket.probability", ends=True)
+        when = np.array(one.months)
+        if when.shape != (months,) or np.any(when < 0.0) or when.sum() > 1.0 + 1e-9:
+            raise OutOfRangeError("ticket.months", f"{months} shares that sum to 1 or less", one.months)
         shares = np.array(one.causes)
         if shares.shape != (causes,) or np.any(shares < 0.0) or shares.sum() > 1.0 + 1e-9:
             raise OutOfRangeError("ticket.causes", f"{causes} shares that sum to 1 or less", one.causes)
@@ -281,7 +292,8 @@ def _draw_rates(
 ) -> NDArray[np.float64]:
     """Draw the fleet's rate of each cause [repairs per vehicle-month], shape (draws, C)."""
     seen = np.bincount(history.cause, minlength=causes)
-    return rng.gamma(seen + PRIOR_REPAIRS / causes, 1.0 / history.vehicle_months.sum(), (draws, causes))
+    shape = (seen + PRIOR_REPAIRS / causes) / history.dispersion
+    return rng.gamma(shape, history.dispersion / history.vehicle_months.sum(), (draws, causes))
 
 
 def _draw_depots(history: RepairHistory, draws: int, rng: np.random.Generator) -> NDArray[np.float64]:
@@ -297,6 +309,7 @@ def _draw_counts(
     rate: NDArray[np.float64],
     vehicle_months: NDArray[np.float64],
     tickets: tuple[OpenTicket, ...],
+    dispersion: float,
     rng: np.random.Generator,
 ) -> NDArray[np.int64]:
     """Draw numbers of repairs at one depot, shape (draws, M, C)."""
@@ -306,12 +319,22 @@ def _draw_counts(
     for one in tickets:
         share = np.array(one.causes)
         share = share + max(0.0, 1.0 - share.sum()) / causes
-        usual[:, one.month, :] -= one.probability * share
+        when = np.array(one.months)
+        usual -= one.probability * when[:, np.newaxis] * share[np.newaxis, :]
         happens = rng.random((draws, 1)) < one.probability
+        month = np.count_nonzero(np.cumsum(when) < rng.random((draws, 1)), axis=1)
         drawn = np.count_nonzero(np.cumsum(share) < rng.random((draws, 1)), axis=1, keepdims=True)
         chosen = np.minimum(drawn, causes - 1) == np.arange(causes)
-        ticketed[:, one.month, :] += chosen & happens
-    return ticketed + rng.poisson(np.maximum(usual, 0.0))
+        inside = np.flatnonzero(month < len(vehicle_months))
+        ticketed[inside, month[inside], :] += (chosen & happens)[inside]
+    return ticketed + _clumped(np.maximum(usual, 0.0), dispersion, rng)
+
+
+def _clumped(expected: NDArray[np.float64], dispersion: float, rng: np.random.Generator) -> NDArray[np.int64]:
+    """Draw numbers whose variance is `dispersion` times their mean: Poisson, or Gamma-mixed Poisson."""
+    if dispersion > 1.0:
+        expected = rng.gamma(expected / (dispersion - 1.0), dispersion - 1.0)
+    return np.asarray(rng.poisson(expected), dtype=np.int64)
 
 
 def _draw_costs(

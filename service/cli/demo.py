@@ -10,6 +10,7 @@ import typer
 
 from ingest.aliases import AliasTable, read_aliases
 from ingest.formats import read_snapshots
+from ingest.records import CostLine
 from ingest.sheets import read_sheets
 from ingest.vehicles import read_vehicles
 from ingest.work import read_work
@@ -21,7 +22,6 @@ from service.schedule.evaluate import Report
 from service.schedule.replay import Span
 from service.schedule.replay import replay as run_replay
 from service.settings import Settings
-from service.store import Cost
 from service.tickets.costs import starting_costs
 
 FOLDER: Final = "practice"
@@ -60,16 +60,15 @@ def _practice_settings(settings: Settings) -> Settings:
     )
 
 
-def _practice_costs(last: date) -> list[Cost]:
+def _practice_costs(last: date) -> list[CostLine]:
     """Make the practice fleet's cost table: our starting figures, said to be made up."""
     table = starting_costs()
     return [
-        Cost(
+        CostLine(
             cause=cause,
             **asdict(cost),
             currency=table.currency,
             price_date=date(last.year, 1, 1),
-            revision=1,
             source="practice figures, made up",
         )
         for cause, cost in table.causes.items()

@@ -81,6 +81,12 @@ def load_work(files: Files, as_json: AsJson = False, kind: Kind = "", refused: R
     _load_records(files, kind, "work", as_json, refused)
 
 
+@app.command("costs")
+def load_costs(files: Files, as_json: AsJson = False, kind: Kind = "", refused: RefusedTo = None) -> None:
+    """Keep what each cause costs, planned and unplanned (CSV or JSON); earlier revisions stay."""
+    _load_records(files, kind, "costs", as_json, refused)
+
+
 @app.command("snapshots")
 def load_snapshots(
     files: Files,

@@ -80,6 +80,8 @@ def fleet_costs(rows: Sequence[Cost], prices: CostTable) -> CostTable | None:
             planned_parts=row.planned_parts,
             unplanned_parts=row.unplanned_parts,
             downtime=row.downtime,
+            labour_rate=row.labour_rate,
+            look_cost=row.look_cost,
         )
         for row in rows
     }
@@ -90,6 +92,7 @@ def fleet_costs(rows: Sequence[Cost], prices: CostTable) -> CostTable | None:
         price_date=min(row.price_date for row in rows),
         revision=max(row.revision for row in rows),
         source=rows[0].source,
+        own=frozenset(own),
     )
 
 

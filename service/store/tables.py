@@ -381,6 +381,8 @@ COST: Final = Table(
     Column("planned_parts", Double, nullable=False),
     Column("unplanned_parts", Double, nullable=False),
     Column("downtime", Double, nullable=False),
+    Column("labour_rate", Double),
+    Column("look_cost", Double),
     Column("currency", WORDS, nullable=False),
     Column("price_date", Integer, nullable=False),
     _text("source"),

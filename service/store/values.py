@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.batch import Refusal
+from ingest.records import CostLine
 
 T = TypeVar("T")
 
@@ -351,37 +352,22 @@ class LogEntry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cost:
-    """What one cause costs, planned and unplanned.
+class Cost(CostLine):
+    """A line of the cost table as kept; `revision` is the table's that brought it, counted from 1."""
 
-    Parameters
-    ----------
-    cause : str
-        Cause code.
-    planned_hours, unplanned_hours : float
-        Workshop hours [h].
-    planned_parts, unplanned_parts, downtime : float
-        [currency]; `downtime` is what an unplanned stop costs beside the workshop.
-    currency : str
-        ISO 4217 code.
-    price_date : date
-        Date of the prices.
-    revision : int
-        Counts changes of the table from 1.
-    source : str
-        Where the figures come from.
-    """
-
-    cause: str
-    planned_hours: float
-    unplanned_hours: float
-    planned_parts: float
-    unplanned_parts: float
-    downtime: float
-    currency: str
-    price_date: date
     revision: int
-    source: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostRevision:
+    """One revision of the cost table: how many causes it changed, who brought it and when."""
+
+    revision: int
+    causes: int
+    put_by: str
+    put_at: datetime
+    currency: str
+    source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

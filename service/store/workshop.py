@@ -1,27 +1,26 @@
-"""Tickets with their history, and the cost table."""
+"""Tickets with their history."""
 
 from collections.abc import Sequence
-from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any, Final
 
 from sqlalchemy import and_, bindparam, func, select, update
 from sqlalchemy.exc import IntegrityError
 
-from service.store.columns import from_day, from_us, to_day, to_us
+from service.store.columns import from_us, to_day, to_us
 from service.store.errors import AlreadyThere, NotFound, StaleVersion
 from service.store.packing import from_text, pack, to_text, unpack
 from service.store.paging import check_limit, read_cursor, write_cursor
-from service.store.records import Records
-from service.store.tables import COST, TICKET, TICKET_EVENT, TICKET_VERSION
-from service.store.values import Cost, Loads, Page
+from service.store.pricing import Pricing
+from service.store.tables import TICKET, TICKET_EVENT, TICKET_VERSION
+from service.store.values import Page
 from service.tickets.ticket import EXPORT_COLUMNS, Ticket, TicketEvent, is_open
 
 _CLOSED: Final = ("verified", "dismissed")
 
 
-class Workshop(Records):
-    """Tickets and costs."""
+class Workshop(Pricing):
+    """Tickets."""
 
     def next_ticket_number(self, vehicle: str) -> str:
         """Give the next free ticket number of a vehicle, such as `V-0017-T2`."""
@@ -177,35 +176,6 @@ class Workshop(Records):
         if since is not None:
             query = query.where(TICKET_EVENT.c.at_us >= to_us(since))
         return tuple(_event(row) for row in self._connection.execute(query))
-
-    def put_costs(self, rows: Sequence[Cost], now: datetime, *, who: str = "system") -> Loads:
-        """Keep the costs of causes; `revision` is set here, one above the kept one where figures changed."""
-        kept = {cost.cause: cost for cost in self.costs()}
-        added = changed = same = 0
-        for row in rows:
-            before = kept.get(row.cause)
-            values = asdict(row) | {"revision": 1 if before is None else before.revision}
-            if before is not None and asdict(before) == values:
-                same += 1
-                continue
-            added += before is None
-            changed += before is not None
-            values["revision"] += before is not None
-            kept[row.cause] = Cost(**values)
-            self._connection.execute(
-                COST.insert().values(
-                    **values | {"price_date": to_day(row.price_date)}, put_by=who, put_at=now
-                )
-            )
-        return Loads(added=added, changed=changed, same=same)
-
-    def costs(self) -> tuple[Cost, ...]:
-        """Give the newest revision of each cause's costs, sorted by cause."""
-        columns = [column for column in COST.c if column.name not in {"put_by", "put_at"}]
-        newest: dict[str, Cost] = {}
-        for row in self._connection.execute(select(*columns).order_by(COST.c.cause, COST.c.revision)):
-            newest[row.cause] = Cost(**dict(row._mapping) | {"price_date": from_day(row.price_date)})
-        return tuple(newest.values())
 
     def _add_ticket(self, ticket: Ticket, values: dict[str, Any]) -> None:
         taken = self._connection.scalar(select(TICKET.c.version).where(TICKET.c.ticket == ticket.ticket))

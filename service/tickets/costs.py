@@ -24,6 +24,8 @@ class CauseCost:
         Workshop time [h].
     planned_parts, unplanned_parts, downtime : float
         Fleet currency; `downtime` comes on top of an unplanned stop.
+    labour_rate, look_cost : float or None
+        Price of an hour [currency / h] and of a look that finds nothing [currency]; None: the table's.
     """
 
     planned_hours: float
@@ -31,6 +33,8 @@ class CauseCost:
     planned_parts: float
     unplanned_parts: float
     downtime: float
+    labour_rate: float | None = None
+    look_cost: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +57,8 @@ class CostTable:
         Counts changes from 1.
     source : str
         Where the figures come from.
+    own : frozenset of str
+        Causes whose figures are the fleet's; those of the others are our starting figures, made up.
     """
 
     causes: Mapping[str, CauseCost]
@@ -62,28 +68,41 @@ class CostTable:
     price_date: date
     revision: int
     source: str
+    own: frozenset[str] = frozenset()
+
+    @property
+    def made_up(self) -> tuple[str, ...]:
+        """Causes that still have our starting figures."""
+        return tuple(cause for cause in self.causes if cause not in self.own)
+
+    def planned_cost(self, cause: str) -> float:
+        """Give what one planned repair of a cause costs [currency]."""
+        line = self.causes[cause]
+        return self.hour(cause) * line.planned_hours + line.planned_parts
+
+    def unplanned_cost(self, cause: str) -> float:
+        """Give what one repair of a cause costs after a complaint, the stop included [currency]."""
+        line = self.causes[cause]
+        return self.hour(cause) * line.unplanned_hours + line.unplanned_parts + line.downtime
+
+    def hour(self, cause: str) -> float:
+        """Give the price of a workshop hour at work on a cause [currency / h]."""
+        own = self.causes[cause].labour_rate if cause in self.causes else None
+        return self.rate if own is None else own
 
     def planned(self, causes: Sequence[tuple[str, float]]) -> float:
         """Give the expected cost of a planned repair [currency]."""
-        return sum(
-            p * (self.rate * self.causes[c].planned_hours + self.causes[c].planned_parts) for c, p in causes
-        )
+        return sum(p * self.planned_cost(cause) for cause, p in causes)
 
     def unplanned(self, causes: Sequence[tuple[str, float]]) -> float:
         """Give the expected cost of running to the complaint [currency]."""
-        return sum(
-            p
-            * (
-                self.rate * self.causes[c].unplanned_hours
-                + self.causes[c].unplanned_parts
-                + self.causes[c].downtime
-            )
-            for c, p in causes
-        )
+        return sum(p * self.unplanned_cost(cause) for cause, p in causes)
 
-    def look(self) -> float:
-        """Give the cost of a visit that finds nothing [currency]."""
-        return self.rate * self.look_hours
+    def look(self, causes: Sequence[tuple[str, float]] = ()) -> float:
+        """Give the expected cost of a visit that finds nothing, looking for these causes [currency]."""
+        plain = self.rate * self.look_hours
+        dear = [(self.causes[cause].look_cost, p) for cause, p in causes]
+        return plain + sum(p * (cost - plain) for cost, p in dear if cost is not None)
 
 
 def extra_cost(causes: Sequence[tuple[str, float]], costs: CostTable) -> float:
@@ -160,6 +179,6 @@ def read_costs(text: str) -> CostTable:
         )
     for code, cost in causes.items():
         figures = (cost.planned_hours, cost.unplanned_hours, cost.planned_parts, cost.unplanned_parts)
-        if min(*figures, cost.downtime) < 0:
+        if min(*figures, cost.downtime, cost.labour_rate or 0.0, cost.look_cost or 0.0) < 0:
             raise UnreadableTable(table=TABLE_NAME, place=code, detail="no figure may be negative.")
     return table

@@ -72,7 +72,7 @@ def gain_of(stakes: Stakes, costs: CostTable) -> float:
     costs.
     """
     saved = cost_at_risk(stakes.probability_30d, stakes.causes, costs)
-    return saved - (1.0 - stakes.probability_fault) * costs.look()
+    return saved - (1.0 - stakes.probability_fault) * costs.look(stakes.causes)
 
 
 def is_thin(stakes: Stakes) -> bool:

@@ -12,6 +12,8 @@ from ingest import formats
 from ingest.aliases import COLUMNS as ALIAS_COLUMNS
 from ingest.aliases import read_aliases
 from ingest.batch import Arrival, Refusal
+from ingest.costs import COLUMNS as COST_COLUMNS
+from ingest.costs import read_costs
 from ingest.mending import without_reasons
 from ingest.records import Loaded
 from ingest.sheets import FIELDS, read_sheets
@@ -59,6 +61,7 @@ KINDS: Final[Mapping[str, Kind]] = {
     "specs": Kind(read=read_sheets, put=Work.put_sheets, columns=FIELDS),
     "aliases": Kind(read=read_aliases, put=Work.put_aliases, columns=ALIAS_COLUMNS),
     "work": Kind(read=read_work, put=Work.put_work, columns=WORK_COLUMNS),
+    "costs": Kind(read=read_costs, put=Work.put_costs, columns=COST_COLUMNS),
 }
 """Kinds of files with one row for each item; snapshots go their own way."""
 

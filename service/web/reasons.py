@@ -12,6 +12,7 @@ STORE: Final[Mapping[str, str]] = {
     "unknown-time-zone": "The time zone's name is not known here; it must be an IANA name.",
     "unknown-ticket": "The work record names a ticket that does not exist.",
     "ticket-of-another-vehicle": "The work record names a ticket that belongs to another vehicle.",
+    "mixed-currency": "A line of the cost table is in another currency than the rest.",
     "vehicle-not-allowed": "The token was issued for other vehicles than this one.",
 }
 """Codes that need the store, or the caller's token, to tell."""

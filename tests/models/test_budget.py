@@ -10,6 +10,8 @@ from models.budget import OpenTicket, RepairHistory, forecast_budget
 from models.errors import OutOfRangeError, ShapeError
 
 TABLE = np.array([150.0, 400.0, np.nan])
+FIRST = (1.0,) + (0.0,) * 11
+WHOLE = (1.0, 0.0, 0.0)
 
 
 def _history(months: float, seed: int = 0, rate: float = 0.02) -> RepairHistory:
@@ -84,7 +86,7 @@ def test_points_are_in_order(coming: NDArray[np.float64]) -> None:
 def test_tickets_fill_their_month(coming: NDArray[np.float64]) -> None:
     """Many open tickets raise their month; a few expected anyway do not add to it."""
     quiet = forecast_budget(_history(6000), coming, TABLE, seed=1)
-    ticket = OpenTicket(depot=0, month=0, probability=0.9, causes=(0.9, 0.1, 0.0))
+    ticket = OpenTicket(depot=0, months=FIRST, probability=0.9, causes=(0.9, 0.1, 0.0))
 
     busy = forecast_budget(_history(6000), coming, TABLE, (ticket,) * 20, seed=1)
     usual = forecast_budget(
@@ -154,9 +156,31 @@ def test_nothing_comes_from_nothing() -> None:
     assert int(forecast_budget(_history(6000), coming, TABLE, seed=1).depot.mean[1]) == 0
 
 
+def test_tickets_spread_over_their_months(coming: NDArray[np.float64]) -> None:
+    """A ticket counts in each month by its chance of falling there; what falls later is not counted."""
+    half = OpenTicket(depot=0, months=(0.0, 0.25, 0.25, *FIRST[3:]), probability=1.0, causes=WHOLE)
+
+    quiet = forecast_budget(_history(6000), coming, TABLE, seed=1).visits[:, 0, 0]
+    found = forecast_budget(_history(6000), coming, TABLE, (half,) * 40, seed=1).visits[:, 0, 0]
+
+    assert found[1] == pytest.approx(10.0, abs=0.5)
+    assert found[2] == pytest.approx(10.0, abs=0.5)
+    assert found[[0, *range(3, 12)]].sum() == pytest.approx(quiet[[0, *range(3, 12)]].sum(), rel=0.1)
+
+
+def test_clumped_repairs_widen(coming: NDArray[np.float64]) -> None:
+    """Repairs that clump give the same mean and a wider range."""
+    plain = forecast_budget(_history(6000), coming, TABLE, seed=1).total
+    clumped = forecast_budget(replace(_history(6000), dispersion=3.0), coming, TABLE, seed=1).total
+
+    assert int(clumped.mean) == pytest.approx(int(plain.mean), rel=0.05)
+    assert int(clumped.p90 - clumped.p10) > 1.3 * int(plain.p90 - plain.p10)
+
+
 @pytest.mark.parametrize(
     ("change", "name"),
     [
+        ({"dispersion": 0.5}, "history.dispersion"),
         ({"cause": np.array([3])}, "history.cause"),
         ({"depot": np.array([-1])}, "history.depot"),
         ({"cost": np.array([-1.0])}, "history.cost"),
@@ -181,11 +205,12 @@ def test_history_refused(
 @pytest.mark.parametrize(
     ("ticket", "name"),
     [
-        (OpenTicket(depot=2, month=0, probability=0.5, causes=(1.0, 0.0, 0.0)), "ticket.depot"),
-        (OpenTicket(depot=0, month=12, probability=0.5, causes=(1.0, 0.0, 0.0)), "ticket.month"),
-        (OpenTicket(depot=0, month=0, probability=1.5, causes=(1.0, 0.0, 0.0)), "ticket.probability"),
-        (OpenTicket(depot=0, month=0, probability=0.5, causes=(1.0, 0.5, 0.0)), "ticket.causes"),
-        (OpenTicket(depot=0, month=0, probability=0.5, causes=(1.0,)), "ticket.causes"),
+        (OpenTicket(depot=2, months=FIRST, probability=0.5, causes=WHOLE), "ticket.depot"),
+        (OpenTicket(depot=0, months=(1.0,), probability=0.5, causes=WHOLE), "ticket.months"),
+        (OpenTicket(depot=0, months=(0.9,) * 12, probability=0.5, causes=WHOLE), "ticket.months"),
+        (OpenTicket(depot=0, months=FIRST, probability=1.5, causes=WHOLE), "ticket.probability"),
+        (OpenTicket(depot=0, months=FIRST, probability=0.5, causes=(1.0, 0.5, 0.0)), "ticket.causes"),
+        (OpenTicket(depot=0, months=FIRST, probability=0.5, causes=(1.0,)), "ticket.causes"),
     ],
 )
 def test_tickets_refused(ticket: OpenTicket, name: str, coming: NDArray[np.float64]) -> None:

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from ingest.records import Alias, Limit, SpecSheet, Vehicle, WorkRecord
-from service.store import Cost, NotFound, Store
+from service.store import NotFound, Store
 from service.tickets.ticket import Ticket
 
 NOW = datetime(2031, 3, 4, 12, 0, tzinfo=UTC)
@@ -154,23 +154,3 @@ def test_work_records_refused(fleet: Store) -> None:
         "unknown-ticket",
         "ticket-of-another-vehicle",
     ]
-
-
-def test_costs_have_revisions(store: Store) -> None:
-    """The same costs again are no change; new figures are the next revision and the old stay."""
-    cost = Cost(
-        cause="throttle_deposits",
-        planned_hours=0.8,
-        unplanned_hours=2.5,
-        planned_parts=9.0,
-        unplanned_parts=9.0,
-        downtime=150.0,
-        currency="EUR",
-        price_date=date(2031, 1, 1),
-        revision=0,
-    )
-    with store.begin() as work:
-        assert work.put_costs([cost], NOW).added == 1
-        assert work.put_costs([cost], NOW).same == 1
-        (kept,) = work.costs()
-        assert (kept.revision, kept.price_date) == (1, date(2031, 1, 1))
