@@ -27,6 +27,9 @@ from service.tickets.costs import starting_costs
 FOLDER: Final = "practice"
 """Folder in the data directory where the practice fleet lives, apart from any real store."""
 
+PRACTICE_SEED: Final = 7
+"""Seed of the practice fleet that everybody sees."""
+
 WORKSHOP_HOURS: Final = 20.0
 """Hours that the practice workshop has in a week where the settings name none [h]."""
 
@@ -81,7 +84,7 @@ def _remove_old(home: Path) -> None:
         (home / name).unlink(missing_ok=True)
 
 
-def build_fleet(found: Opened, last: date, *, vehicles: int, days: int) -> None:
+def build_fleet(found: Opened, last: date, *, vehicles: int, days: int, seed: int = PRACTICE_SEED) -> None:
     """Load a practice fleet's history into an empty store, and evaluate it day by day.
 
     Parameters
@@ -92,13 +95,15 @@ def build_fleet(found: Opened, last: date, *, vehicles: int, days: int) -> None:
         Last day of the history.
     vehicles, days : int
         Size of the fleet and length of its history.
+    seed : int
+        Another one makes another fleet.
     """
     from service.demo.fleet import practice_fleet
     from service.demo.people import PracticeWorkshop
     from service.demo.write import fleet_files
 
     give(f"Building {vehicles} vehicles with {days} days of history...")
-    history = practice_fleet(last, vehicles=vehicles, days=days)
+    history = practice_fleet(last, seed=seed, vehicles=vehicles, days=days)
     files = fleet_files(history)
     _load(found, files)
     first = last - timedelta(days=days - 1)

@@ -1,7 +1,6 @@
 """The budget file: what the store knows of repairs, exposure and costs, put to the models."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
@@ -9,60 +8,31 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
-from ingest.records import Vehicle
-from models.budget import MINOR, Budget, OpenTicket, RepairHistory, Spread, forecast_budget
-from service.schedule.knowledge import fleet_costs
-from service.store import KeptWork, Work
-from service.tickets.costs import CostTable, starting_costs
+from models.budget import DRAWS, MINOR, Budget, OpenTicket, RepairHistory, Spread, forecast_budget
+from models.recurrence import MeanCumulative, mean_cumulative
+from service.store import Work
+from service.tickets.costs import CostTable
 from service.tickets.ticket import Ticket, is_open
-from service.web.query import number_day
+from service.web.ground import (
+    MONTH_DAYS,
+    Ground,
+    cause_of,
+    gather,
+    in_service,
+    price_of,
+    repairs_of,
+    told_cost,
+    usual_cost,
+    watched,
+)
+from service.web.query import EPOCH, number_day
 
 SEED: Final = 1
 """Seed of the simulation, the same always: the same store and date give the same bytes."""
 
 MONTHS: Final = 12
-MONTH_DAYS: Final = 365.25 / 12
-
-_REPAIRS: Final = {"repair": "unknown", "battery_replaced": "battery_ageing"}
-"""Kinds of work that cost as repairs do, and the cause counted where the record names none."""
 
 Row = dict[str, Any]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
-    """What a budget stands on.
-
-    Parameters
-    ----------
-    as_of : date
-        Day of the forecast, in the fleet's zone.
-    vehicles : tuple of Vehicle
-        As registered.
-    work : tuple of KeptWork
-        Done and recorded by then.
-    tickets : tuple of Ticket
-        As they stood then.
-    costs : CostTable
-        The fleet's own, or the one that comes with the program.
-    own_costs : bool
-        Whether they are the fleet's own.
-    first_day : int or None
-        First day with readings [days since 1970-01-01]; None before the first.
-    """
-
-    as_of: date
-    vehicles: tuple[Vehicle, ...]
-    work: tuple[KeptWork, ...]
-    tickets: tuple[Ticket, ...]
-    costs: CostTable
-    own_costs: bool
-    first_day: int | None
-
-    @property
-    def depots(self) -> tuple[str, ...]:
-        """Names of the depots, sorted; vehicles without one stand under empty text."""
-        return tuple(sorted({one.depot for one in self.vehicles}))
 
 
 def budget_rows(work: Work, as_of: date, known_at: datetime | None) -> list[Row]:
@@ -83,46 +53,65 @@ def budget_rows(work: Work, as_of: date, known_at: datetime | None) -> list[Row]
         None before the first reading, or without vehicles. Cells that cost nothing in nearly every simulated
         year are left out unless their mean is above zero, so that means still add up.
     """
-    days = work.day_range()
-    rows = work.costs()
-    records = work.work_records(up_to_day=number_day(as_of))
-    ground = Ground(
-        as_of=as_of,
-        vehicles=work.vehicles(),
-        work=tuple(one for one in records if known_at is None or one.recorded_at <= known_at),
-        tickets=work.tickets(as_of=known_at),
-        costs=fleet_costs(rows, starting_costs()) or starting_costs(),
-        own_costs=bool(rows),
-        first_day=None if days is None else days[0],
-    )
-    if ground.first_day is None or ground.first_day > number_day(as_of) or not ground.vehicles:
-        return []
-    return write_rows(forecast(ground), ground)
+    ground = gather(work, as_of, known_at)
+    return [] if ground is None else write_rows(forecast(ground), ground)
 
 
-def forecast(ground: Ground) -> Budget:
+def forecast(ground: Ground, *, months: int = MONTHS, draws: int = DRAWS) -> Budget:
     """Put the store's facts to the models.
 
     Parameters
     ----------
     ground : Ground
         With vehicles and readings.
+    months : int
+        How many months ahead.
+    draws : int
+        Simulated years.
 
     Returns
     -------
     Budget
-        Of twelve months, from the first whole one on. Every vehicle is taken to stay in service.
+        From the first whole month on. Every vehicle is taken to stay in service.
     """
     place = {depot: index for index, depot in enumerate(ground.depots)}
     count = np.zeros(len(place))
-    for vehicle in ground.vehicles:
+    for vehicle in in_service(ground):
         count[place[vehicle.depot]] += 1
     return forecast_budget(
         _history(ground, place),
-        np.tile(count, (MONTHS, 1)),
+        np.tile(count, (months, 1)),
         usual_costs(ground.costs),
-        tuple(_open(one, place) for one in ground.tickets if _counts(one, place)),
+        tuple(_open(one, place, ground.as_of, months) for one in ground.tickets if _counts(one, place)),
         seed=SEED,
+        draws=draws,
+    )
+
+
+def cumulative(ground: Ground, *, costs: bool) -> MeanCumulative:
+    """Estimate how repairs add up per vehicle over the months it was watched.
+
+    Parameters
+    ----------
+    ground : Ground
+        With vehicles and readings.
+    costs : bool
+        Adds up costs; else counts repairs.
+
+    Returns
+    -------
+    MeanCumulative
+        Ages in months since the first reading, or since the vehicle came into service.
+    """
+    spans = {one.vehicle: watched(one, ground) for one in ground.vehicles}
+    place = {name: number for number, name in enumerate(spans)}
+    found = [one for one in repairs_of(ground) if spans[one.vehicle][0] <= one.day < spans[one.vehicle][1]]
+    amounts = [price_of(one, ground.costs) if costs else 1.0 for one in found]
+    return mean_cumulative(
+        np.array([place[one.vehicle] for one in found], dtype=np.int64),
+        np.array([(one.day - spans[one.vehicle][0]) / MONTH_DAYS for one in found], dtype=np.float64),
+        np.array(amounts, dtype=np.float64),
+        np.array([(until - since) / MONTH_DAYS for since, until in spans.values()], dtype=np.float64),
     )
 
 
@@ -132,35 +121,27 @@ def usual_costs(costs: CostTable) -> NDArray[np.float64]:
     Which share of repairs will come as complaints is not known beforehand; the fleet's own past costs
     outweigh the table as they come in.
     """
-    return np.array([(costs.planned([(code, 1.0)]) + costs.unplanned([(code, 1.0)])) / 2 for code in CAUSES])
+    return np.array([usual_cost(costs, code) for code in CAUSES])
 
 
 def _history(ground: Ground, place: Mapping[str, int]) -> RepairHistory:
     depot_of = {one.vehicle: one.depot for one in ground.vehicles}
-    found = [one for one in ground.work if one.kind in _REPAIRS and one.vehicle in depot_of]
+    found = repairs_of(ground)
+    told = [told_cost(one, ground.costs) for one in found]
     return RepairHistory(
-        cause=np.array([CAUSES.index(one.cause or _REPAIRS[one.kind]) for one in found], dtype=np.int64),
+        cause=np.array([CAUSES.index(cause_of(one)) for one in found], dtype=np.int64),
         depot=np.array([place[depot_of[one.vehicle]] for one in found], dtype=np.int64),
-        cost=np.array([_cost(one, ground.costs.rate) for one in found], dtype=np.float64),
+        cost=np.array([np.nan if cost is None else cost for cost in told], dtype=np.float64),
         vehicle_months=_exposure(ground, place),
+        dispersion=cumulative(ground, costs=False).dispersion,
     )
-
-
-def _cost(record: KeptWork, rate: float) -> float:
-    """Price a repair; half a record would make it cheaper than it was, so it counts as not recorded."""
-    if record.parts_cost is None or record.labour_hours is None:
-        return float("nan")
-    return record.parts_cost + rate * record.labour_hours
 
 
 def _exposure(ground: Ground, place: Mapping[str, int]) -> NDArray[np.float64]:
     months = np.zeros(len(place))
-    last = number_day(ground.as_of)
     for vehicle in ground.vehicles:
-        since = ground.first_day or 0
-        if vehicle.in_service_on is not None:
-            since = max(since, number_day(vehicle.in_service_on))
-        months[place[vehicle.depot]] += max(0, last - since + 1) / MONTH_DAYS
+        since, until = watched(vehicle, ground)
+        months[place[vehicle.depot]] += (until - since) / MONTH_DAYS
     return months
 
 
@@ -170,19 +151,57 @@ def _counts(ticket: Ticket, place: Mapping[str, int]) -> bool:
     return is_open(ticket) and ticket.status != "done" and judged and ticket.depot in place
 
 
-def _open(ticket: Ticket, place: Mapping[str, int]) -> OpenTicket:
+def _open(ticket: Ticket, place: Mapping[str, int], as_of: date, months: int) -> OpenTicket:
     shares = dict(ticket.detail.causes) if ticket.detail else {}
     whole = max(sum(shares.values()), 1.0)  # shares are kept rounded, and may then sum to a little over one
     return OpenTicket(
         depot=place[ticket.depot],
-        month=0,
+        months=month_shares(ticket, months_ahead(as_of, months + 1)),
         probability=ticket.probability_fault or 0.0,
         causes=tuple(shares.get(code, 0.0) / whole for code in CAUSES),
     )
 
 
-def months_ahead(as_of: date) -> list[date]:
-    """Give the first days of the twelve months that are forecast: the first whole one comes first.
+def month_shares(ticket: Ticket, firsts: Sequence[date]) -> tuple[float, ...]:
+    """Share a ticket's repair out over the coming months.
+
+    A booked visit lies in its month. Else the day follows the limit date and its 80 % interval, straight
+    between its points; a ticket without one is expected when it is due, and at once where it is not. What
+    falls before the first month counts in it.
+
+    Parameters
+    ----------
+    ticket : Ticket
+        Open.
+    firsts : sequence of date
+        First days of the coming months, and of the one behind them.
+
+    Returns
+    -------
+    tuple of float
+        One share for each month but the last; the rest up to 1 falls later.
+    """
+    if ticket.booked_on is not None or ticket.reaches_limit_on is None:
+        on = ticket.booked_on or ticket.due_by or firsts[0]
+        ahead = np.array([float(on < first) for first in firsts[1:]])
+    else:
+        ahead = np.interp([number_day(first) for first in firsts[1:]], *_limit_curve(ticket))
+    return tuple(float(share) for share in np.diff(np.concatenate([[0.0], ahead])))
+
+
+def _limit_curve(ticket: Ticket) -> tuple[list[float], list[float]]:
+    """Give days and chances of having reached the limit by them: 10, 50 and 90 %, and straight lines."""
+    middle = float(number_day(ticket.reaches_limit_on or EPOCH))
+    low = middle if ticket.reaches_limit_low is None else float(number_day(ticket.reaches_limit_low))
+    days, chances = [low - (middle - low) / 4 - 1.0, low, middle + 0.5], [0.0, 0.1, 0.5]
+    if ticket.reaches_limit_high is not None:
+        high = max(float(number_day(ticket.reaches_limit_high)), middle + 0.5) + 0.5
+        days, chances = [*days, high, high + (high - middle) / 4 + 1.0], [*chances, 0.9, 1.0]
+    return days, chances
+
+
+def months_ahead(as_of: date, months: int = MONTHS) -> list[date]:
+    """Give the first days of the months that are forecast: the first whole one comes first.
 
     Examples
     --------
@@ -191,7 +210,7 @@ def months_ahead(as_of: date) -> list[date]:
     """
     first = (as_of.replace(day=1) + timedelta(days=32)).replace(day=1)
     found = [first]
-    while len(found) < MONTHS:
+    while len(found) < months:
         found.append((found[-1] + timedelta(days=32)).replace(day=1))
     return found
 

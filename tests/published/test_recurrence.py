@@ -1,8 +1,8 @@
 """Mean cumulative function: published recurrence data.
 
 Valve-seat replacements on 41 diesel engines of one fleet: W. Nelson, Technometrics 37 (1995) 147-157; the
-data as printed in a statistics package's public sample library. The estimates and standard errors below are those
-of its listing, from memory.
+data as printed in a statistics package's public sample library. The estimates and standard errors below are
+those of its listing, from memory.
 """
 
 import numpy as np

@@ -13,8 +13,9 @@ from dashboards.exports.files import MEDIA_TYPES
 from ingest.records import Vehicle
 from models.summarise import summarise
 from service.tickets.costs import starting_costs
-from service.web.budget import Ground, forecast, months_ahead
+from service.web.budget import forecast, months_ahead
 from service.web.exports import Wanted
+from service.web.ground import Ground
 from service.web.pages.exports import command_of, link_of
 from tests.service.web.conftest import Service
 from tests.service.web.fleet import TODAY, make_ticket
