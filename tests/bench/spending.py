@@ -23,7 +23,7 @@ LAST: Final = date(2031, 9, 7)
 NOW: Final = datetime(2031, 9, 8, 12, 30, tzinfo=UTC)
 
 
-def tested(seed: int, *, vehicles: int = 60, days: int = 420) -> tuple[TestedMonth, ...]:
+def measure_fleet(seed: int, *, vehicles: int = 60, days: int = 420) -> tuple[TestedMonth, ...]:
     """Build one fleet and test its budgets.
 
     Parameters
@@ -56,7 +56,7 @@ def main(seeds: list[int]) -> None:
     """Print each fleet's months inside the 80 % range, and all fleets' together."""
     told: list[TestedMonth] = []
     for seed in seeds:
-        months = tested(seed)
+        months = measure_fleet(seed)
         told += months
         inside, count = inside_of(months)
         below = sum(one.spent < one.low for one in months)
