@@ -44,6 +44,18 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """One snapshot that is held back."""
+
+    number: Annotated[int, "Its number."]
+    code: Annotated[str, "Reason code."]
+    detail: Annotated[str, "Why, in words."]
+    vehicle: Annotated[str, "Vehicle it names; empty where none could be read."]
+    source: Annotated[str, "Who sent it."]
+    received: Annotated[datetime, "When it came in."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class UnknownName:
     """A name that no alias explains."""
 
@@ -91,6 +103,7 @@ class CoverageView:
     quarantined: Annotated[tuple[Refused, ...], "Readable but not believable; kept."]
     rejected: Annotated[tuple[Refused, ...], "Could not be read at all."]
     unknown_names: Annotated[tuple[UnknownName, ...], "Names that no alias explains."]
+    held: Annotated[tuple[Held, ...], "The newest that are held back, for who may let them in; else none."]
     left_out: Annotated[int, "Position and driver fields left out at the door."]
     doubts: Annotated[tuple[Doubt, ...], "Series whose readings cannot be right."] = ()
     false_alarms: Annotated[FalseAlarms | None, "None before the first evaluation."] = None

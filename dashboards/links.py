@@ -125,3 +125,30 @@ def list_url(**filters: str) -> str:
 def problem_url(code: str) -> str:
     """Address the page that explains a problem type."""
     return f"/problems/{_part(code)}"
+
+
+def setup_vehicle_url(vehicle: str, part: str = "") -> str:
+    """Address one vehicle's page in the setup, or its `off-road`, `service` or `erase` part.
+
+    Examples
+    --------
+    >>> setup_vehicle_url("A/7", "erase")
+    '/setup/vehicles/A%2F7/erase'
+    """
+    return f"/setup/vehicles/{_part(vehicle)}" + (f"/{part}" if part else "")
+
+
+def setup_sheet_url(sheet: str, revision: int, part: str = "") -> str:
+    """Address one revision of a sheet, or its `approve` or `discard` part.
+
+    Examples
+    --------
+    >>> setup_sheet_url("HARROW-24", 3)
+    '/setup/sheets/HARROW-24/3'
+    """
+    return f"/setup/sheets/{_part(sheet)}/{revision}" + (f"/{part}" if part else "")
+
+
+def setup_name_url(name: str) -> str:
+    """Address the page of names with one name filled in."""
+    return "/setup/names?" + urlencode({"name": name})

@@ -18,6 +18,12 @@ from dashboards.jobs import JobsView
 from dashboards.plan import PlanView
 from dashboards.problem import ProblemView
 from dashboards.reporting import ComplaintView, RaiseView
+from dashboards.setup.devices import SetupDevicesView
+from dashboards.setup.home import SetupView
+from dashboards.setup.names import SetupNamesView
+from dashboards.setup.sheets import SetupSheetsView, SetupSheetView
+from dashboards.setup.uploads import UploadView
+from dashboards.setup.vehicles import SetupVehiclesView, SetupVehicleView
 from dashboards.ticket import JobSheetView, TicketView
 from dashboards.vehicle import VehicleView
 from dashboards.vehicles import VehiclesView
@@ -37,6 +43,14 @@ View = (
     | HelpView
     | ProblemView
     | JobsView
+    | SetupView
+    | SetupVehiclesView
+    | SetupVehicleView
+    | SetupSheetsView
+    | SetupSheetView
+    | SetupNamesView
+    | SetupDevicesView
+    | UploadView
     | AgainView
     | FindingView
     | ComplaintView
@@ -57,6 +71,14 @@ TEMPLATES: Final[Mapping[type, str]] = {
     HelpView: "help.html",
     ProblemView: "problem.html",
     JobsView: "jobs.html",
+    SetupView: "setup/home.html",
+    SetupVehiclesView: "setup/vehicles.html",
+    SetupVehicleView: "setup/vehicle.html",
+    SetupSheetsView: "setup/sheets.html",
+    SetupSheetView: "setup/sheet.html",
+    SetupNamesView: "setup/names.html",
+    SetupDevicesView: "setup/devices.html",
+    UploadView: "setup/upload.html",
     AgainView: "again.html",
     FindingView: "finding.html",
     ComplaintView: "complaint.html",

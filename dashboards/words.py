@@ -401,6 +401,24 @@ SAVED: Final[Words] = {
     "raised": "The ticket is raised.",
     "added": "A ticket is open for it already: what you saw is added to it.",
     "dates": "Every vehicle in the plan has its day.",
+    "vehicle_added": "The vehicle is registered.",
+    "vehicle_changed": "The vehicle's fields are as you gave them.",
+    "vehicle_same": "The vehicle stood so already: nothing changed.",
+    "off_road": "The days off the road are noted.",
+    "vehicle_gone": "The vehicle is out of service; its open tickets end on that day.",
+    "vehicle_back": "The vehicle is in service again.",
+    "vehicle_erased": "The vehicle is erased. Totals of the fleet stay as they were.",
+    "draft_kept": "The sheet is kept as a draft.",
+    "draft_same": "That revision is on file already: nothing changed.",
+    "draft_discarded": "The draft is discarded.",
+    "sheet_in_force": "The revision is in force from that day on.",
+    "name_mapped": "The name has a meaning now; stored snapshots are read again.",
+    "name_ignored": "The name is listed no more; its values stay kept.",
+    "name_heeded": "The name is listed again.",
+    "token_ended": "The token ended at once.",
+    "device_moved": "The device is noted in that vehicle.",
+    "released": "The snapshot was let in.",
+    "discarded": "The snapshot is listed no more.",
 }
 """What a page says after a form was taken, by the code in its address; behind the word Saved."""
 
@@ -412,6 +430,101 @@ ROLES: Final[Words] = {
     "analyst": "Analyst",
     "integrator": "Integrator",
     "admin": "Administrator",
+}
+
+TASKS: Final[Words] = {
+    "no_vehicles": "vehicles are missing: none is registered",
+    "without_sheet": "without a spec sheet: no limits are judged",
+    "unknown_sheet": "naming a spec sheet that is not on file",
+    "drafts": "draft sheets waiting for a second person",
+    "names": "names that nobody knows",
+    "held": "snapshots held back",
+    "silent": "silent: the logger sends nothing",
+    "clocks": "senders whose clock is more than five minutes off",
+    "no_tokens": "tokens: no logger can send yet",
+}
+"""What the integrator is asked to mend; a number stands before each."""
+
+AREAS: Final[Words] = {
+    "vehicles": "Vehicles",
+    "sheets": "Spec sheets",
+    "names": "Names of parameters",
+    "devices": "Devices and tokens",
+    "load": "Load a file",
+    "held": "Held-back snapshots",
+    "costs": "Costs",
+    "people": "People",
+}
+
+FIELDS: Final[Words] = {
+    "vehicle": "Vehicle number",
+    "vin": "VIN",
+    "spec_sheet": "Spec sheet",
+    "depot": "Depot",
+    "time_zone": "Time zone",
+    "in_service_on": "In service from",
+    "odometer_km": "Odometer",
+    "notes": "Notes",
+    "since": "First day",
+    "until": "Last day",
+    "gone": "First day out of service",
+    "confirm": "Confirmation",
+    "file": "File",
+    "text": "Sheet",
+    "kind": "What the file holds",
+    "name": "Name",
+    "scope": "What it may, or what it holds for",
+    "scope_id": "Which sheet or device",
+    "parameter": "Parameter",
+    "unit": "Unit",
+    "vehicles": "Vehicles",
+    "device": "Device",
+    "reason": "Reason",
+}
+"""Names of form fields, for the list of what was not taken."""
+
+STANDINGS: Final[Words] = {
+    "in_service": "In service",
+    "later": "In service later",
+    "off_road": "Off the road",
+    "gone": "Out of service",
+}
+
+SHEET_STANDINGS: Final[Words] = {
+    "draft": "Draft: counts for nothing yet",
+    "in_force": "In force",
+    "later": "In force later",
+    "superseded": "Superseded",
+}
+
+GAP_CELLS: Final[Words] = {"given": "limit", "gap": "gap", "none": "does not apply"}
+
+SCOPES: Final[Words] = {"device": "Device", "sheet": "Spec sheet", "fleet": "The whole fleet"}
+
+TOKEN_SCOPES: Final[Words] = {
+    "send": "send snapshots",
+    "read": "read lists and exports",
+    "work": "record work and move tickets",
+    "admin": "everything, setup included",
+}
+
+KINDS: Final[Words] = {
+    "vehicles": "Vehicles",
+    "specs": "Spec sheets, as drafts",
+    "aliases": "Names of parameters",
+    "snapshots": "Snapshots",
+    "work": "Work and complaints",
+}
+"""Kinds of files that pages take."""
+
+LOADED: Final[Words] = {
+    "added": "added",
+    "changed": "changed",
+    "same": "the same as before",
+    "accepted": "accepted",
+    "duplicates": "kept already",
+    "quarantined": "held back, to be looked at",
+    "rejected": "unreadable",
 }
 
 INTERACTIVE: Final = 6
@@ -455,6 +568,7 @@ SENTENCES: Final[Words] = {
     "nothing_quarantined": "Nothing is set aside.",
     "nothing_rejected": "Nothing was turned away.",
     "all_judged": "Every vehicle in service can be judged.",
+    "nothing_missing": "Nothing is missing.",
     "all_names_known": "Every name that came in is known.",
     "no_runs": "No job has run yet.",
     "no_upcoming": "No job is planned.",

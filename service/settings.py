@@ -41,6 +41,9 @@ class Settings:
     workshop_hours: float = _told("Workshop hours a week; 0 for not given [h].", 0.0)
     currency: str = _told("Currency of costs (ISO 4217).", "EUR")
     practice: bool = _told("Whether the fleet is made up; pages say so.", False)
+    one_person_sheets: bool = _told(
+        "Whether one person may write a spec sheet and put it in force; it is marked.", False
+    )
     log_level: str = _told("Least grave log lines written: debug, info, warning, error.", "info")
 
 
@@ -216,6 +219,7 @@ _READERS: Final[Mapping[str, Callable[[Any], Any]]] = {
     "workshop_hours": _number(0, 10_000, "h"),
     "currency": _matching(r"[A-Z]{3}", "three capital letters"),
     "practice": _read_flag,
+    "one_person_sheets": _read_flag,
     "log_level": _matching(r"debug|info|warning|error", "debug, info, warning, error"),
 }
 

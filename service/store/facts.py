@@ -47,7 +47,7 @@ class Facts(Summaries, History):
         return Fleet(
             vehicles=tuple(row.vehicle for row in vehicles),
             sheet=np.array([sheet_place.get(row.spec_sheet, -1) for row in vehicles], dtype=np.int32),
-            sheets=tuple(_sheet_facts(sheet) for sheet in sheets),
+            sheets=tuple(sheet_facts(sheet) for sheet in sheets),
             depot=np.array(
                 [depot_place.get(depot_of.get(row.vehicle_no, ""), -1) for row in vehicles], dtype=np.int32
             ),
@@ -84,7 +84,8 @@ class Facts(Summaries, History):
         return tuple(facts)
 
 
-def _sheet_facts(sheet: SpecSheet) -> SheetFacts:
+def sheet_facts(sheet: SpecSheet) -> SheetFacts:
+    """Give what the models need of a spec sheet."""
     return SheetFacts(
         sheet=sheet.sheet,
         revision=sheet.revision,

@@ -14,6 +14,7 @@ from dashboards.coverage import (
     CoverageView,
     Doubt,
     FalseAlarms,
+    Held,
     Outage,
     Refused,
     SheetGap,
@@ -51,6 +52,7 @@ from dashboards.work import WorkView
 from models.findings import SeriesReading
 from service.auth.rights import ROLES
 from service.tickets.checks import cautions_for
+from tests.dashboards import setup_samples
 
 NOW: Final = datetime(2031, 9, 8, 2, 0, tzinfo=UTC)
 DAY: Final = (NOW.date() - date(1970, 1, 1)).days
@@ -500,6 +502,16 @@ def coverage() -> CoverageView:
         ),
         rejected=(Refused(code="no-offset", count=2, sample="row 7", newest=NOW, releasable=False),),
         unknown_names=(UnknownName(name="Coolant [degF]", count=220, sample="190, 194", devices=2),),
+        held=(
+            Held(
+                number=3,
+                code="unknown-vehicle",
+                detail="Nobody registered a vehicle 'V-0099'.",
+                vehicle="V-0099",
+                source="L-222",
+                received=NOW,
+            ),
+        ),
         left_out=4,
         doubts=(Doubt(vehicle="V-0017", series="MAF@warm_idle", reason="measured air flow does not fit"),),
         false_alarms=FalseAlarms(months=1000, shown=12, chance=2),
@@ -673,5 +685,6 @@ def pages() -> dict[str, tuple[View, str]]:
         "help": (help_view(), "Help"),
         "problem": (problem(), "Not possible"),
         "jobs": (jobs(), "Jobs"),
+        **setup_samples.pages(),
         "again": (again(), "The form is of an earlier visit"),
     }

@@ -17,7 +17,7 @@ from models.findings import SeriesReading
 from tests.dashboards import samples
 
 PAGES = samples.pages()
-SHARED = ("page.html", "pieces.html")
+SHARED = ("page.html", "pieces.html", "setup/parts.html")
 
 
 def tree(name: str) -> nodes.Template:

@@ -69,7 +69,7 @@ def release_refusal(request: Request, number: int) -> Response:
     return Response(msgspec.json.encode(write_receipt(receipt)), media_type="application/json")
 
 
-def release(shell: Shell, work: Work, number: int, who: str) -> Receipt:
+def release(shell: Shell, work: Work, number: int, who: str, *, reason: str = "") -> Receipt:
     """Read one held item again and keep it.
 
     Parameters
@@ -82,6 +82,8 @@ def release(shell: Shell, work: Work, number: int, who: str) -> Receipt:
         Running number of the item.
     who : str
         Written into the event log.
+    reason : str
+        Why; empty where none was asked for.
 
     Returns
     -------
@@ -109,5 +111,7 @@ def release(shell: Shell, work: Work, number: int, who: str) -> Receipt:
     if receipt.quarantined or receipt.rejected:
         again = (*receipt.quarantined, *receipt.rejected)[0]
         raise NotReleasable(number, again.code, again.detail)
-    work.log_event(at=now, who=who, what="released", subject=f"refusal {number}", before=item.code)
+    work.log_event(
+        at=now, who=who, what="released", subject=f"refusal {number}", before=item.code, after=reason
+    )
     return receipt

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta
+from email.utils import parsedate_to_datetime
 from typing import Any
 
 import numpy as np
@@ -44,7 +45,10 @@ async def send_snapshots(request: Request) -> Response:
     kind = read_kind(request.headers, SNAPSHOT_TYPES)
     encoding = read_encoding(request.headers)
     packed = await read_body(request, shell.settings.max_body_mb * 1_000_000)
-    arrival, receipt = await run_in_threadpool(_keep, shell, grant_of(request), packed, kind, encoding)
+    sent_at = read_date(request.headers.get("date", ""))
+    arrival, receipt = await run_in_threadpool(
+        _keep, shell, grant_of(request), packed, kind, encoding, sent_at
+    )
     request.state.counts = {
         "accepted": receipt.accepted,
         "duplicates": receipt.duplicates,
@@ -55,14 +59,62 @@ async def send_snapshots(request: Request) -> Response:
     return Response(orjson.dumps(body), media_type="application/json")
 
 
-def _keep(shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str) -> tuple[Arrival, Receipt]:
+def _keep(  # each is one fact of the request
+    shell: Shell, grant: Grant, packed: bytes, kind: Kind, encoding: str, sent_at: datetime | None
+) -> tuple[Arrival, Receipt]:
     body = compression.inflate(packed, encoding, limit=shell.settings.max_body_mb * 1_000_000)
     now = shell.clock.now()
     arrival = read_arrival(shell.store, body, kind, now)
     with shell.store.begin() as work:
         receipt = work.add_arrival(leave_out_foreign(arrival, grant), received_at=now, source=grant.name)
+        work.note_use(grant.name, now, clock_offset(arrival, sent_at, now))
         work.commit()
     return arrival, receipt
+
+
+def read_date(header: str) -> datetime | None:
+    """Read the time at which a sender says it sent; None where it says nothing that can be read.
+
+    Examples
+    --------
+    >>> read_date("Tue, 04 Mar 2031 12:00:00 GMT").isoformat(), read_date("noon")
+    ('2031-03-04T12:00:00+00:00', None)
+    """
+    try:
+        sent_at = parsedate_to_datetime(header)
+    except ValueError:
+        return None
+    return sent_at.replace(tzinfo=UTC) if sent_at.tzinfo is None else sent_at
+
+
+def clock_offset(arrival: Arrival, sent_at: datetime | None, now: datetime) -> float | None:
+    """Tell how far a sender's clock is ahead [s]; None where nothing shows it.
+
+    Parameters
+    ----------
+    arrival : Arrival
+        What it sent. Readings from the past show nothing: they may have waited.
+    sent_at : datetime or None
+        What it says the time is.
+    now : datetime
+        What the time is.
+    """
+    if sent_at is not None:
+        return (sent_at - now).total_seconds()
+    taken = [int(arrival.batch.taken_us.max())] if len(arrival.batch) else []
+    ahead = max(taken, default=0) - microseconds(now)
+    future = [one for one in arrival.quarantined if one.code == "future-time"]
+    if future:
+        ahead = max(ahead, *(_taken_us(one) - microseconds(now) for one in future))
+    return ahead / 1e6 if ahead > 0 else None
+
+
+def _taken_us(refused: Refusal) -> int:
+    try:
+        item = orjson.loads(refused.payload)
+        return microseconds(datetime.fromisoformat(item["taken_at"]))
+    except (orjson.JSONDecodeError, KeyError, TypeError, ValueError):
+        return 0
 
 
 def microseconds(moment: datetime) -> int:

@@ -17,6 +17,7 @@ from service.web.pages import (
     plan,
     problem,
     reporting,
+    setup,
     static,
     ticket,
     vehicle,
@@ -43,6 +44,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     jobs.router,
     problem.router,
     choices.router,
+    *setup.ROUTERS,
     static.router,
     api_docs.router,
 )

@@ -1,13 +1,13 @@
 """The coverage page: what cannot be seen, and who can mend it."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Depends, Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, Response
 
 from dashboards.coverage import (
     CoverageLine,
@@ -15,6 +15,7 @@ from dashboards.coverage import (
     Doubt,
     FalseAlarms,
     Gap,
+    Held,
     Outage,
     Refused,
     SheetGap,
@@ -24,19 +25,27 @@ from dashboards.rows import Learning
 from ingest.records import Vehicle
 from models.coverage import LEARNING_DAYS
 from models.findings import Assessment
+from service.auth.rights import may
 from service.store import Absence, KeptRefusal, Work
 from service.store import UnknownName as KeptName
 from service.tickets.remarks import DOUBTS
+from service.web.api.refusals import release
+from service.web.errors import BadQuery
+from service.web.forms import Form, go, read_form
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words
 from service.web.pages.situation import Situation, load_situation
-from service.web.readers import allow
+from service.web.query import choose
+from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
 
 router = APIRouter(dependencies=[Depends(allow("read"))])
 
 REFUSALS_READ: Final = 500
 """Newest refused items that samples are taken from; counts are over all; chosen by us."""
+
+HELD_SHOWN: Final = 50
+"""Held snapshots that can be chosen on the page; chosen by us."""
 
 RELEASABLE: Final = frozenset({"unknown-vehicle", "conflicting-repeat", "future-time"})
 """Reasons that can go away by themselves or by registering a vehicle."""
@@ -56,7 +65,10 @@ def coverage_page(request: Request) -> HTMLResponse:
         situation = load_situation(shell, work)
         sheets = {one.sheet for one in work.sheets()}
         learned = count_learned(work, situation.newest.assessment)
-        view = make_view(situation, sheets, _load_refusals(work), learned)
+        refusals = _load_refusals(work)
+        view = make_view(situation, sheets, refusals, learned)
+    if may(reader_of(request).role, "names"):
+        view = replace(view, held=_held(refusals, situation.zone))
     frame = make_frame(
         request, "Coverage", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to
     )
@@ -69,14 +81,60 @@ class Refusals:
 
     counts: Mapping[tuple[str, str], int]
     newest: Mapping[tuple[str, str], KeptRefusal]
+    held: tuple[KeptRefusal, ...]
     names: tuple[KeptName, ...]
 
 
 def _load_refusals(work: Work) -> Refusals:
     newest: dict[tuple[str, str], KeptRefusal] = {}
-    for one in work.refusals(limit=REFUSALS_READ).rows:
+    rows = work.refusals(limit=REFUSALS_READ).rows
+    for one in rows:
         newest.setdefault((one.kind, one.code), one)
-    return Refusals(counts=work.refusal_counts(), newest=newest, names=work.unknown_names())
+    return Refusals(
+        counts=work.refusal_counts(),
+        newest=newest,
+        held=tuple(one for one in rows if one.kind == "quarantined")[:HELD_SHOWN],
+        names=work.unknown_names(),
+    )
+
+
+def _held(refusals: Refusals, zone: ZoneInfo) -> tuple[Held, ...]:
+    return tuple(
+        Held(
+            number=one.number,
+            code=one.code,
+            detail=one.detail,
+            vehicle=one.vehicle,
+            source=one.source,
+            received=one.received_at.astimezone(zone),
+        )
+        for one in refusals.held
+    )
+
+
+@router.post("/coverage/held", dependencies=[Depends(allow("names"))])
+def settle_held(request: Request, form: Form = Depends(read_form)) -> Response:
+    """Let held snapshots in, or list them no more, with a reason; what still cannot come in stays held."""
+    shell, who, reason = shell_of(request), reader_of(request).login, form.get("reason")
+    numbers = [int(one) for one in form.all("number") if one.isdecimal()]
+    what = choose("do", form.get("do"), ("release", "discard"))
+    if not numbers or not reason:
+        raise BadQuery("number and reason", "nothing", "at least one snapshot and a reason")
+    if what == "discard":
+        with shell.store.begin() as work:
+            now = shell.clock.now()
+            count = work.discard(numbers, now=now)
+            named = ", ".join(str(one) for one in numbers)
+            work.log_event(
+                at=now, who=who, what="discarded", subject=f"refusal {named}", before=str(count), after=reason
+            )
+            work.commit()
+        return go("/coverage#aside", saved="discarded")
+    for number in numbers:
+        with shell.store.begin() as work:
+            release(shell, work, number, who, reason=reason)
+            work.commit()
+    return go("/coverage#aside", saved="released")
 
 
 def count_learned(work: Work, said: Assessment | None, vehicle: str = "") -> dict[str, Learning]:
@@ -120,6 +178,7 @@ def make_view(
         quarantined=_refused("quarantined", refusals, situation.zone),
         rejected=_refused("rejected", refusals, situation.zone),
         unknown_names=_unknown(refusals.names),
+        held=(),
         left_out=sum(one.count for one in refusals.names if not one.name),
         doubts=_doubts(situation),
         false_alarms=false_alarms_of(said.notes) if (said := situation.newest.assessment) else None,

@@ -23,6 +23,7 @@ WAYS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("/coverage", "Coverage", "read"),
     ("/exports", "Exports", "export"),
     ("/jobs", "Jobs", "read"),
+    ("/setup", "Setup", "vehicles"),
 )
 """Main ways in the order in which they are shown, each with the right it needs: others do not see it."""
 

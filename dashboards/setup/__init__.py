@@ -1,0 +1,1 @@
+"""Views of what integrators and administrators set up."""

@@ -1,0 +1,18 @@
+"""Pages on which integrators and administrators set things up."""
+
+from typing import Final
+
+from fastapi import APIRouter
+
+from service.web.pages.setup import devices, home, names, sheets, uploads, vehicle, vehicles
+
+ROUTERS: Final[tuple[APIRouter, ...]] = (
+    home.router,
+    vehicles.router,
+    vehicle.router,
+    sheets.router,
+    names.router,
+    devices.router,
+    uploads.router,
+)
+"""Routes of the setup."""

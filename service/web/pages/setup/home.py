@@ -1,0 +1,95 @@
+"""The home of the setup: what is missing, as the integrator's tasks."""
+
+from collections.abc import Iterable
+from typing import Final
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import HTMLResponse
+
+from dashboards.setup.home import Area, SetupView, Task
+from service.auth.rights import Right, may
+from service.store import Work
+from service.web.pages.coverage import gap_of
+from service.web.pages.frames import make_frame, show
+from service.web.pages.setup.devices import clock_minutes
+from service.web.pages.setup.names import waiting_names
+from service.web.pages.situation import Situation, load_situation
+from service.web.readers import allow, reader_of
+from service.web.shell import shell_of
+
+router = APIRouter(dependencies=[Depends(allow("vehicles"))])
+
+EXAMPLES: Final = 3
+"""Things named with each task; chosen by us."""
+
+AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
+    ("vehicles", "/setup/vehicles", "vehicles"),
+    ("sheets", "/setup/sheets", "sheets"),
+    ("names", "/setup/names", "names"),
+    ("devices", "/setup/devices", "devices"),
+    ("load", "/setup/load", "vehicles"),
+    ("held", "/coverage#aside", "names"),
+)
+"""Parts of the setup: code, page, and the right that changes them."""
+
+
+@router.get("/setup")
+def setup_page(request: Request) -> HTMLResponse:
+    """Say what is missing, for integrator and administrator."""
+    shell = shell_of(request)
+    with shell.store.begin(readonly=True) as work:
+        situation = load_situation(shell, work)
+        tasks, holds = _look(situation, work)
+    view = SetupView(
+        registered=situation.registered,
+        tasks=tasks,
+        areas=tuple(
+            Area(code=code, href=href, holds=holds.get(code, ""))
+            for code, href, right in AREAS
+            if may(reader_of(request).role, right)
+        ),
+    )
+    return show(view, make_frame(request, "Setup"))
+
+
+def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str, str]]:
+    revisions = work.sheet_revisions()
+    on_file = {kept.sheet for _, kept in revisions if kept.standing == "in_force"}
+    drafts = [f"{kept.sheet} revision {kept.revision}" for _, kept in revisions if kept.standing == "draft"]
+    serving = situation.vehicles
+    held = {code: count for (kind, code), count in work.refusal_counts().items() if kind == "quarantined"}
+    uses = [one for one in work.token_uses() if clock_minutes(one) is not None]
+    tokens = work.tokens()
+    names = waiting_names(work)
+    found = (
+        _task("without_sheet", [one.vehicle for one in serving if not one.spec_sheet], "/setup/vehicles"),
+        _task(
+            "unknown_sheet",
+            [one.vehicle for one in serving if one.spec_sheet and one.spec_sheet not in on_file],
+            "/setup/sheets",
+        ),
+        _task("drafts", drafts, "/setup/sheets"),
+        _task("names", [one.name for one in names], "/setup/names"),
+        _task("held", list(held), "/coverage#aside", count=sum(held.values())),
+        _task(
+            "silent",
+            [one.vehicle for one in serving if gap_of(one.vehicle, situation) == "silent"],
+            "/coverage",
+        ),
+        _task("clocks", [one.name for one in uses], "/setup/devices"),
+    )
+    holds = {
+        "vehicles": f"{situation.registered} registered",
+        "sheets": f"{len(revisions)} revisions",
+        "names": f"{len(names)} waiting",
+        "devices": f"{sum(one.revoked_at is None for one in tokens)} tokens in use",
+        "held": f"{sum(held.values())} held",
+    }
+    return tuple(task for task in found if task is not None), holds
+
+
+def _task(kind: str, things: Iterable[str], href: str, *, count: int = 0) -> Task | None:
+    found = list(things)
+    if not found:
+        return None
+    return Task(kind=kind, count=count or len(found), examples=tuple(found[:EXAMPLES]), href=href)
