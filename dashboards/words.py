@@ -433,17 +433,15 @@ ROLES: Final[Words] = {
 }
 
 TASKS: Final[Words] = {
-    "no_vehicles": "vehicles are missing: none is registered",
-    "without_sheet": "without a spec sheet: no limits are judged",
-    "unknown_sheet": "naming a spec sheet that is not on file",
-    "drafts": "draft sheets waiting for a second person",
-    "names": "names that nobody knows",
-    "held": "snapshots held back",
-    "silent": "silent: the logger sends nothing",
-    "clocks": "senders whose clock is more than five minutes off",
-    "no_tokens": "tokens: no logger can send yet",
+    "without_sheet": "Vehicles without a spec sheet, so without limits",
+    "unknown_sheet": "Vehicles that name a sheet not on file",
+    "drafts": "Draft sheets that wait for a second person",
+    "names": "Names that nobody knows",
+    "held": "Snapshots held back",
+    "silent": "Silent vehicles: the logger sends nothing",
+    "clocks": "Senders whose clock is more than five minutes off",
 }
-"""What the integrator is asked to mend; a number stands before each."""
+"""What the integrator is asked to mend; a number stands behind each."""
 
 AREAS: Final[Words] = {
     "vehicles": "Vehicles",

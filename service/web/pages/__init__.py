@@ -39,6 +39,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     findings.router,
     ticket.router,
     coverage.router,
+    coverage.settling,
     exports.router,
     dictionary.router,
     jobs.router,

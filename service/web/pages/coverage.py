@@ -40,6 +40,7 @@ from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
 
 router = APIRouter(dependencies=[Depends(allow("read"))])
+settling = APIRouter(dependencies=[Depends(allow("names"))])
 
 REFUSALS_READ: Final = 500
 """Newest refused items that samples are taken from; counts are over all; chosen by us."""
@@ -112,7 +113,7 @@ def _held(refusals: Refusals, zone: ZoneInfo) -> tuple[Held, ...]:
     )
 
 
-@router.post("/coverage/held", dependencies=[Depends(allow("names"))])
+@settling.post("/coverage/held")
 def settle_held(request: Request, form: Form = Depends(read_form)) -> Response:
     """Let held snapshots in, or list them no more, with a reason; what still cannot come in stays held."""
     shell, who, reason = shell_of(request), reader_of(request).login, form.get("reason")

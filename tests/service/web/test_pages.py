@@ -31,6 +31,15 @@ PAGES: dict[str, tuple[int, str]] = {
     "/help": (0, "Accounts for people are not part of this version"),
     "/help/words": (0, "Steady"),
     "/problems/not-found": (0, "Nothing here"),
+    "/setup": (22, "Vehicles without a spec sheet"),
+    "/setup/vehicles": (6, "V-0012"),
+    "/setup/vehicles/new": (4, "Only the number is required"),
+    "/setup/vehicles/V-0001": (12, "10000000X00000001"),
+    "/setup/sheets": (3, "HARROW-24 revision 2"),
+    "/setup/sheets/HARROW-24/2": (3, "for the whole history"),
+    "/setup/names": (7, "Map a name"),
+    "/setup/devices": (7, "Issue a token"),
+    "/setup/load": (0, "Look at it"),
     "/jobs": (5, say(JOBS, "nightly")),
 }
 """Address, most SQL statements, and a fact that a reader looks for."""

@@ -11,6 +11,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     vehicles.router,
     vehicle.router,
     sheets.router,
+    sheets.approving,
     names.router,
     devices.router,
     uploads.router,

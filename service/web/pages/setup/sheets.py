@@ -35,6 +35,7 @@ from service.web.shell import Shell, shell_of
 from service.web.whatif import weigh_draft
 
 router = APIRouter(dependencies=[Depends(allow("sheets"))])
+approving = APIRouter(dependencies=[Depends(allow("approve"))])
 
 Revisions = tuple[tuple[SpecSheet, KeptSheet], ...]
 
@@ -90,7 +91,7 @@ def sheet_page(request: Request, sheet: str, revision: int) -> HTMLResponse:
     return _show_one(request, sheet, revision)
 
 
-@router.post("/setup/sheets/{sheet}/{revision}/approve", dependencies=[Depends(allow("approve"))])
+@approving.post("/setup/sheets/{sheet}/{revision}/approve")
 def approve_sheet(request: Request, sheet: str, revision: int, form: Form = Depends(read_form)) -> Response:
     """Put a draft in force from a day on: a second person, unless a setting lets one do both."""
     shell, reader = shell_of(request), reader_of(request)

@@ -1,0 +1,92 @@
+"""Names that nobody knows, through the pages: mapped, read again, ignored."""
+
+from html import unescape
+
+import orjson
+import pytest
+
+from tests.service.web.conftest import Service
+from tests.service.web.fleet import snapshot
+
+
+def _send(service: Service, **values: object) -> None:
+    item = snapshot(values={"LONGFT1": 3.9, "RPM": 742, "FUELSYS1": "CL", **values})
+    answer = service.send(orjson.dumps(item), service.token("send"))
+    assert answer.json()["accepted"] == 1, answer.text
+
+
+def test_a_name_waits_with_what_helps_to_tell_it(fleet: Service) -> None:
+    """The tray shows name, unit, count, a value and the device; the snapshot itself was accepted."""
+    _send(fleet, Coolant=194)
+    page = unescape(fleet.client.get("/setup/names").text)
+
+    for fact in ("Coolant", "194.0", "L-220", "1 name that nobody knows"):
+        assert fact in page
+
+
+def test_a_mapped_name_is_read_again(fleet: Service) -> None:
+    """Mapping says how many stored snapshots were read again, and the value is there."""
+    _send(fleet, Coolant=194)
+
+    answer = fleet.post("/setup/names", {"name": "Coolant", "parameter": "ECT", "unit": "degF"})
+    page = unescape(fleet.client.get(answer.headers["location"]).text)
+
+    assert "1 stored snapshot read again." in page
+    assert "Every name that came in is known." in page
+    with fleet.store.begin(readonly=True) as work:
+        newest = work.snapshots(vehicle="V-0001", limit=1000).rows[-1]
+        assert newest.values["ECT"] == pytest.approx(90)
+        assert work.touched_count() > 0
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"name": "Manifold vacuum", "parameter": "MAP", "unit": "inHg"}, "barometric"),
+        ({"name": "Coolant", "parameter": "ECT", "unit": "V"}, "ECT"),
+        ({"name": "Coolant", "parameter": "HEAT"}, "no parameter"),
+        ({"name": "Coolant", "parameter": "ECT", "scope": "sheet"}, "scope_id"),
+        ({"name": "Driver ID", "parameter": "ECT"}, "driver"),
+    ],
+)
+def test_a_wrong_meaning_is_refused(fleet: Service, fields: dict[str, str], said: str) -> None:
+    """A vacuum for an absolute pressure, a wrong unit, a personal field: told, and kept as typed."""
+    answer = fleet.post("/setup/names", fields)
+    page = unescape(answer.text)
+
+    assert answer.status_code == 422
+    assert said in page
+    assert f'value="{fields["name"]}"' in page
+    with fleet.store.begin(readonly=True) as work:
+        assert work.aliases() == ()
+
+
+def test_an_ignored_name_can_be_listed_again(fleet: Service) -> None:
+    """Ignoring takes a name off the list and keeps its values."""
+    _send(fleet, Oil=3)
+    fleet.post("/setup/names/ignore", {"name": "Oil"})
+    ignored = unescape(fleet.client.get("/setup/names").text)
+    fleet.post("/setup/names/heed", {"name": "Oil"})
+
+    assert "Every name that came in is known." in ignored
+    assert "1 name that nobody knows" in unescape(fleet.client.get("/setup/names").text)
+    with fleet.store.begin(readonly=True) as work:
+        assert "Oil" in work.snapshots(vehicle="V-0001", limit=1000).rows[-1].extra
+
+
+def test_the_interface_reads_again_too(fleet: Service) -> None:
+    """Aliases that a program loads are heard in what was stored before."""
+    _send(fleet, Coolant=194)
+    rows = [{"scope": "fleet", "name": "Coolant", "parameter": "ECT", "unit": "degF"}]
+
+    answer = fleet.client.post(
+        "/api/v1/aliases",
+        content=orjson.dumps(rows),
+        headers=fleet.token("admin") | {"content-type": "application/json"},
+    )
+
+    assert answer.json()["added"] == 1
+    with fleet.store.begin(readonly=True) as work:
+        last = work.last_reread()
+    assert last is not None
+    assert last.changed == 1
