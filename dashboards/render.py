@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from dashboards import assets, chart_svg, figures, formats, links, sentences, series, words
 from dashboards.again import AgainView
+from dashboards.api_docs import ApiDocsView
 from dashboards.coverage import CoverageView
 from dashboards.dictionary import DictionaryView
 from dashboards.exports_page import ExportsView
@@ -56,6 +57,7 @@ View = (
     | ComplaintView
     | RaiseView
     | PlanView
+    | ApiDocsView
 )
 
 TEMPLATES: Final[Mapping[type, str]] = {
@@ -84,6 +86,7 @@ TEMPLATES: Final[Mapping[type, str]] = {
     ComplaintView: "complaint.html",
     RaiseView: "raise.html",
     PlanView: "plan.html",
+    ApiDocsView: "api_docs.html",
 }
 """Template of each view. In a template the view is `view` and the frame is `frame`; nothing else comes in."""
 

@@ -7,6 +7,15 @@ from typing import Any, Final
 import numpy as np
 
 from dashboards.again import AgainView, Kept
+from dashboards.api_docs import (
+    ApiAnswer,
+    ApiBody,
+    ApiDocsView,
+    ApiField,
+    ApiOperation,
+    ApiValue,
+    Kind,
+)
 from dashboards.chart import Chart, Mark, Point
 from dashboards.charting import build_chart, learning_chart
 from dashboards.coverage import (
@@ -657,6 +666,41 @@ def plan() -> PlanView:
         may_book=True,
         form_key="k-6",
         pin_key="k-7",
+
+
+def api_docs() -> ApiDocsView:
+    """Give the description of one address and one value."""
+    field = ApiField(
+        name="limit",
+        place="query",
+        kinds=(Kind(text="integer"), Kind(text="all", exact=True)),
+        meaning="Rows of a page.",
+        required=True,
+    )
+    return ApiDocsView(
+        summary="Reads and writes what the pages show.",
+        operations=(
+            ApiOperation(
+                anchor="list_tickets",
+                method="GET",
+                path="/api/v1/tickets",
+                summary="Lists tickets.",
+                scope="read",
+                parameters=(field,),
+                bodies=(
+                    ApiBody(media_type="application/json", kinds=(Kind(text="Page", href="#v"),), meaning=""),
+                ),
+                answers=(
+                    ApiAnswer(
+                        status="200",
+                        meaning="Tickets.",
+                        media_types=("application/json",),
+                        codes=("bad-cursor",),
+                    ),
+                ),
+            ),
+        ),
+        values=(ApiValue(name="Page", meaning="One page.", fields=(replace(field, place=""),)),),
     )
 
 
@@ -687,4 +731,5 @@ def pages() -> dict[str, tuple[View, str]]:
         "jobs": (jobs(), "Jobs"),
         **setup_samples.pages(),
         "again": (again(), "The form is of an earlier visit"),
+        "api_docs": (api_docs(), "The API"),
     }

@@ -72,6 +72,12 @@ def test_nothing_of_one_machine(path: Path) -> None:
     assert re.search(r"pypi\.|docker\.io|ghcr\.io|quay\.io|--index-url|--extra-index", text) is None
 
 
+def test_lock_files_name_no_registry() -> None:
+    """A lock file holds names, versions and digests; where packages come from is the machine's own matter."""
+    for path in (reading.TOP / "deploy/requirements.lock", reading.TOP / "tests/browser/package-lock.json"):
+        assert "://" not in path.read_text("utf-8"), path
+
+
 @pytest.mark.parametrize("path", WRITTEN, ids=lambda path: str(path.relative_to(reading.TOP)))
 def test_nothing_is_left_to_do(path: Path) -> None:
     """No document keeps a mark of unfinished work."""

@@ -1,0 +1,164 @@
+"""Every page for everyone: an automated scan, narrow screens, targets, focus, scripts off, weight."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any, Final
+
+import pytest
+from playwright.sync_api import BrowserContext, Page
+
+from tests.browser.addresses import addresses, unknown_parts
+from tests.browser.conftest import DESK, NARROW, PHONE, Practice
+
+PAGES: Final = addresses()
+SCANNER: Final = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
+GRAVE: Final = frozenset({"serious", "critical"})
+MOST_BYTES: Final = 150_000
+"""Most that a page may weigh without the script of the interactive charts: document, style and script."""
+
+SMALL: Final = """
+least => [...document.querySelectorAll(
+  'button, select, summary, textarea, input:not([type=hidden]), .nav a, .button, .tally a, a.ticket')]
+  .filter(one => one.offsetParent !== null && !one.closest('.skip'))
+  .map(one => {
+    const box = (one.matches('input[type=radio], input[type=checkbox]') && one.closest('label') || one)
+      .getBoundingClientRect();
+    return [one.outerHTML.slice(0, 90), Math.round(box.width), Math.round(box.height)];
+  })
+  .filter(([, width, height]) => height > 0 && (height < least || width < least))
+"""
+"""Controls that are smaller than a gloved finger needs; links in running text are left out."""
+
+
+@pytest.fixture(scope="module")
+def scanner() -> str:
+    """Read the scanner's script; in CI it must be there."""
+    if SCANNER.exists():
+        return SCANNER.read_text("utf-8")
+    reason = "axe-core is not installed: run 'npm ci' in tests/browser"
+    if "CI" in os.environ:  # noqa: TID251 (tests have no settings)
+        pytest.fail(reason)
+    pytest.skip(reason)
+
+
+@pytest.fixture(scope="module", params=[DESK, PHONE], ids=["1280", "390"])
+def wide(request: pytest.FixtureRequest, chromium: Any) -> Iterator[Page]:
+    """Give a page at each of two widths, used again and again."""
+    context = chromium.new_context(viewport=request.param, bypass_csp=True)
+    yield context.new_page()
+    context.close()
+
+
+@pytest.fixture(scope="module")
+def thin(chromium: Any) -> Iterator[Page]:
+    """Give a page of 320 pixels, used again and again."""
+    context = chromium.new_context(viewport=NARROW)
+    yield context.new_page()
+    context.close()
+
+
+def test_every_part_has_an_example() -> None:
+    """A new kind of address part needs an example, or its page would not be looked at."""
+    assert unknown_parts() == set()
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_scan_finds_nothing_grave(practice: Practice, wide: Page, scanner: str, address: str) -> None:
+    """The automated scan has no serious and no critical finding."""
+    answer = wide.goto(practice.url(address))
+    assert answer is not None
+    assert answer.status == 200, address
+    wide.add_script_tag(content=scanner)
+
+    found = wide.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
+
+    grave = [
+        (one["id"], one["impact"], [node["html"][:160] for node in one["nodes"]][:4])
+        for one in found["violations"]
+        if one["impact"] in GRAVE
+    ]
+    assert grave == []
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_page_reflows(practice: Practice, thin: Page, address: str) -> None:
+    """At 320 pixels no page scrolls sideways."""
+    thin.goto(practice.url(address))
+
+    assert thin.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_targets_are_large(practice: Practice, thin: Page, address: str) -> None:
+    """Buttons, fields, folded parts and main ways are at least 44 pixels wide and high."""
+    thin.goto(practice.url(address))
+
+    assert thin.evaluate(SMALL, 44) == []
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_page_has_its_frame(practice: Practice, thin: Page, address: str) -> None:
+    """Each page declares its language, has one first heading, a title of its own, and a skip link first."""
+    thin.goto(practice.url(address))
+
+    assert thin.evaluate("document.documentElement.lang") == "en"
+    assert thin.locator("h1").count() == 1
+    assert thin.title() == f"{thin.locator('h1').inner_text()} - Forelamp"
+    assert thin.evaluate("document.querySelector('a, button, input').className") == "skip"
+    assert thin.locator("#content").count() == 1
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_focus_is_seen(practice: Practice, wide: Page, address: str) -> None:
+    """Whatever the Tab key reaches has an outline."""
+    wide.goto(practice.url(address))
+    for _ in range(12):
+        wide.keyboard.press("Tab")
+        style = wide.evaluate(
+            "(() => { const one = document.activeElement; if (one === document.body) return null;"
+            " const found = getComputedStyle(one); return [one.outerHTML.slice(0, 80), found.outlineStyle,"
+            " parseFloat(found.outlineWidth)]; })()"
+        )
+        if style is not None:
+            assert style[1] != "none", style
+            assert style[2] >= 2, style
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_tables_have_captions_and_headers(practice: Practice, thin: Page, address: str) -> None:
+    """Every table has a caption and header cells that say what they head."""
+    thin.goto(practice.url(address))
+
+    assert thin.evaluate("[...document.querySelectorAll('table')].filter(t => !t.caption).length") == 0
+    assert thin.evaluate("[...document.querySelectorAll('th')].filter(h => !h.scope).length") == 0
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_page_is_light(practice: Practice, contexts: Callable[..., BrowserContext], address: str) -> None:
+    """On a phone a page with everything it loads weighs little, and all of it comes from the service."""
+    page = contexts(viewport=PHONE).new_page()
+    weights: dict[str, int] = {}
+    complaints: list[str] = []
+    page.on("response", lambda answer: weights.update({answer.url: len(answer.body())}))
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+
+    page.goto(practice.url(address), wait_until="networkidle")
+
+    assert all(one.startswith(practice.address) for one in weights), weights
+    assert sum(weights.values()) <= MOST_BYTES, weights
+    assert complaints == []
+
+
+@pytest.mark.parametrize("address", PAGES)
+def test_page_says_the_same_without_scripts(
+    practice: Practice, contexts: Callable[..., BrowserContext], address: str
+) -> None:
+    """With scripts off the words of the page are all there."""
+    plain = contexts(viewport=PHONE, java_script_enabled=False).new_page()
+    scripted = contexts(viewport=PHONE).new_page()
+    plain.goto(practice.url(address))
+    scripted.goto(practice.url(address))
+
+    assert plain.inner_text("main") == scripted.inner_text("main")
