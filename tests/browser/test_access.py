@@ -8,10 +8,10 @@ from typing import Any, Final
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
-from tests.browser.addresses import addresses, unknown_parts
+from tests.browser.addresses import Look, looks, unknown_parts
 from tests.browser.conftest import DESK, NARROW, PHONE, Practice
 
-PAGES: Final = addresses()
+EVERY_PAGE: Final = pytest.mark.parametrize("look", looks(), ids=lambda look: look.address)
 SCANNER: Final = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
 GRAVE: Final = frozenset({"serious", "critical"})
 MOST_BYTES: Final = 150_000
@@ -63,12 +63,10 @@ def test_every_part_has_an_example() -> None:
     assert unknown_parts() == set()
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_scan_finds_nothing_grave(practice: Practice, wide: Page, scanner: str, address: str) -> None:
+@EVERY_PAGE
+def test_scan_finds_nothing_grave(practice: Practice, wide: Page, scanner: str, look: Look) -> None:
     """The automated scan has no serious and no critical finding."""
-    answer = wide.goto(practice.url(address))
-    assert answer is not None
-    assert answer.status == 200, address
+    look.open(wide, practice.address)
     wide.add_script_tag(content=scanner)
 
     found = wide.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
@@ -81,26 +79,26 @@ def test_scan_finds_nothing_grave(practice: Practice, wide: Page, scanner: str, 
     assert grave == []
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_page_reflows(practice: Practice, thin: Page, address: str) -> None:
+@EVERY_PAGE
+def test_page_reflows(practice: Practice, thin: Page, look: Look) -> None:
     """At 320 pixels no page scrolls sideways."""
-    thin.goto(practice.url(address))
+    look.open(thin, practice.address)
 
     assert thin.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_targets_are_large(practice: Practice, thin: Page, address: str) -> None:
+@EVERY_PAGE
+def test_targets_are_large(practice: Practice, thin: Page, look: Look) -> None:
     """Buttons, fields, folded parts and main ways are at least 44 pixels wide and high."""
-    thin.goto(practice.url(address))
+    look.open(thin, practice.address)
 
     assert thin.evaluate(SMALL, 44) == []
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_page_has_its_frame(practice: Practice, thin: Page, address: str) -> None:
+@EVERY_PAGE
+def test_page_has_its_frame(practice: Practice, thin: Page, look: Look) -> None:
     """Each page declares its language, has one first heading, a title of its own, and a skip link first."""
-    thin.goto(practice.url(address))
+    look.open(thin, practice.address)
 
     assert thin.evaluate("document.documentElement.lang") == "en"
     assert thin.locator("h1").count() == 1
@@ -109,10 +107,10 @@ def test_page_has_its_frame(practice: Practice, thin: Page, address: str) -> Non
     assert thin.locator("#content").count() == 1
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_focus_is_seen(practice: Practice, wide: Page, address: str) -> None:
+@EVERY_PAGE
+def test_focus_is_seen(practice: Practice, wide: Page, look: Look) -> None:
     """Whatever the Tab key reaches has an outline."""
-    wide.goto(practice.url(address))
+    look.open(wide, practice.address)
     for _ in range(12):
         wide.keyboard.press("Tab")
         style = wide.evaluate(
@@ -125,17 +123,17 @@ def test_focus_is_seen(practice: Practice, wide: Page, address: str) -> None:
             assert style[2] >= 2, style
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_tables_have_captions_and_headers(practice: Practice, thin: Page, address: str) -> None:
+@EVERY_PAGE
+def test_tables_have_captions_and_headers(practice: Practice, thin: Page, look: Look) -> None:
     """Every table has a caption and header cells that say what they head."""
-    thin.goto(practice.url(address))
+    look.open(thin, practice.address)
 
     assert thin.evaluate("[...document.querySelectorAll('table')].filter(t => !t.caption).length") == 0
     assert thin.evaluate("[...document.querySelectorAll('th')].filter(h => !h.scope).length") == 0
 
 
-@pytest.mark.parametrize("address", PAGES)
-def test_page_is_light(practice: Practice, contexts: Callable[..., BrowserContext], address: str) -> None:
+@EVERY_PAGE
+def test_page_is_light(practice: Practice, contexts: Callable[..., BrowserContext], look: Look) -> None:
     """On a phone a page with everything it loads weighs little, and all of it comes from the service."""
     page = contexts(viewport=PHONE).new_page()
     weights: dict[str, int] = {}
@@ -144,21 +142,22 @@ def test_page_is_light(practice: Practice, contexts: Callable[..., BrowserContex
     page.on("console", lambda message: complaints.append(message.text))
     page.on("pageerror", lambda error: complaints.append(str(error)))
 
-    page.goto(practice.url(address), wait_until="networkidle")
+    look.open(page, practice.address)
+    page.wait_for_load_state("networkidle")
 
     assert all(one.startswith(practice.address) for one in weights), weights
     assert sum(weights.values()) <= MOST_BYTES, weights
     assert complaints == []
 
 
-@pytest.mark.parametrize("address", PAGES)
+@EVERY_PAGE
 def test_page_says_the_same_without_scripts(
-    practice: Practice, contexts: Callable[..., BrowserContext], address: str
+    practice: Practice, contexts: Callable[..., BrowserContext], look: Look
 ) -> None:
     """With scripts off the words of the page are all there."""
     plain = contexts(viewport=PHONE, java_script_enabled=False).new_page()
     scripted = contexts(viewport=PHONE).new_page()
-    plain.goto(practice.url(address))
-    scripted.goto(practice.url(address))
+    look.open(plain, practice.address)
+    look.open(scripted, practice.address)
 
     assert plain.inner_text("main") == scripted.inner_text("main")

@@ -112,14 +112,15 @@ def _kinds(schema: Schema) -> tuple[Kind, ...]:
         name = schema["$ref"].rpartition("/")[2]
         return (Kind(text=name, href=f"#value-{name}"),)
     if "anyOf" in schema or "allOf" in schema:
-        parts = schema.get("anyOf", schema.get("allOf", []))
+        parts = schema.get("anyOf") or schema["allOf"]
         return tuple(kind for part in parts for kind in _kinds(part))
     if "enum" in schema:
         return tuple(Kind(text=str(one), exact=True) for one in schema["enum"])
     if "const" in schema:
         return (Kind(text=str(schema["const"]), exact=True),)
     if schema.get("type") == "array":
-        return tuple(Kind(text=f"list of {one.text}", href=one.href) for one in _kinds(schema["items"]))
+        items = _kinds(schema.get("items") or {})
+        return tuple(Kind(text=f"list of {one.text}", href=one.href) for one in items)
     kind = schema.get("type", "any")
     said = " or ".join(kind) if isinstance(kind, list) else str(kind)
     return (Kind(text=f"{said} ({schema['format']})" if "format" in schema else said),)
