@@ -23,6 +23,15 @@ class Point:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Corrected:
+    """One day's value after what weather, load switches and like vehicles explain has been taken out."""
+
+    on: Annotated[date, "Local day."]
+    value: Annotated[float, "Value in the chart's unit."]
+    odometer_km: Annotated[float | None, "Odometer on that day [km]; None where not reported."] = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Mark:
     """Something that happened to the vehicle on a day."""
 
@@ -44,6 +53,9 @@ class Chart:
     smoothed: Annotated[
         tuple[float | None, ...],
         "Exponentially smoothed reading at each point; None where the point does not count. May be empty.",
+    ] = ()
+    corrected: Annotated[
+        tuple[Corrected, ...], "What the comparison works on, a value a day; empty where it is not kept."
     ] = ()
     limit_low: Annotated[float | None, "The sheet's lower limit; None where the sheet names none."] = None
     limit_high: Annotated[float | None, "The sheet's upper limit; None where the sheet names none."] = None

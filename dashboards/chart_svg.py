@@ -1,8 +1,10 @@
 """The small picture of a series: hand-made SVG that needs no script, for phone, ticket and print.
 
-Every reading is a dot; hollow ones do not count, ringed ones came late. What lies beyond the sheet's
-limits is hatched and labelled; the own baseline is dashed, the band of like vehicles is tinted with dotted
-edges; repairs and resets are dash-dotted uprights with words. Nothing rests on colour alone.
+Every reading is a dot; hollow ones do not count, ringed ones came late; crosses are days after correction.
+What lies beyond the sheet's limits is hatched and labelled; the own baseline is dashed, the band of like
+vehicles is tinted with dotted edges; repairs and resets are dash-dotted uprights with words, or with numbers
+that the table explains where words have no room; a forecast fans out to the limit. Nothing rests on colour
+alone.
 """
 
 from collections.abc import Sequence
@@ -21,6 +23,8 @@ HEIGHT: Final = 250
 _LEFT, _RIGHT, _TOP, _BOTTOM = 40, 8, 28, 24
 _LINE: Final = 12
 """Height of a line of words [px]."""
+_FEW_MARKS: Final = 2
+"""Marks whose words may stand on two lines above each other."""
 _LETTER: Final = 5.4
 """Rough width of one letter at the picture's text size [px]; only used to keep words inside the frame."""
 
@@ -32,7 +36,7 @@ class _Frame:
         self.chart = chart
         self.at = scale.places(chart)
         self.values = scale.value_range(chart)
-        self.across = scale.place_range(self.at)
+        self.across = scale.across(chart)
         self.marks = scale.placed_marks(chart, self.across)
 
     def x(self, place: float) -> float:
@@ -73,6 +77,8 @@ def draw(chart: Chart, units: Units = "metric", key: str = "") -> Markup:
         *_axes(frame, units),
         *_baseline(frame),
         *_mark_lines(frame),
+        *_forecast(frame),
+        *_crosses(frame),
         *_dots(frame),
         *_smoothed(frame),
         *_labels(frame, units),
@@ -151,6 +157,32 @@ def _baseline(frame: _Frame) -> list[str]:
         return []
     at = frame.y(frame.chart.baseline)
     return [_line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4")]
+
+
+def _forecast(frame: _Frame) -> list[str]:
+    """Fan out from the level now to the early and late ends of the limit's day, its middle dashed."""
+    ahead = scale.forecast(frame.chart)
+    if ahead is None:
+        return []
+    x, y = frame.x(ahead.start), frame.y(ahead.level)
+    early, middle, late = (frame.x(place) for place in (ahead.early, ahead.middle, ahead.late))
+    top = frame.y(ahead.limit)
+    fan = (
+        f'<path d="M{x} {y}L{early} {top}L{late} {top}Z" fill="{TOKENS["watch"]}" fill-opacity=".45"'
+        f' stroke="{TOKENS["plan"]}" stroke-width=".8" stroke-dasharray="1 2"/>'
+    )
+    bar = _line(early, top, late, top, "pull", "", 4)
+    return [fan, _line(x, y, middle, top, "pull", "5 3"), bar]
+
+
+def _crosses(frame: _Frame) -> list[str]:
+    steps = []
+    for one in frame.chart.corrected:
+        place = scale.corrected_place(frame.chart, one)
+        if place is not None and frame.across.low <= place <= frame.across.high:
+            x, y = frame.x(place), frame.y(one.value)
+            steps.append(f"M{x - 2:.1f} {y - 2:.1f}l4 4m-4 0l4 -4")
+    return [f'<path d="{"".join(steps)}" stroke="{TOKENS["limit"]}" stroke-width="1"/>'] if steps else []
 
 
 def _smoothed(frame: _Frame) -> list[str]:
@@ -246,13 +278,17 @@ def _mark_lines(frame: _Frame) -> list[str]:
 
 
 def _mark_words(frame: _Frame) -> list[str]:
-    drawn = []
-    for row, (mark, place) in enumerate(frame.marks):
-        x = frame.x(place)
+    """Write each mark's words above its line; where they would run into another, its number instead."""
+    drawn, ends = [], [0.0, 0.0]
+    for number, (mark, place) in enumerate(frame.marks, start=1):
+        x, row = frame.x(place), number % 2
         words = say(MARKS, mark.kind)
-        left = x + len(words) * _LETTER > WIDTH - _RIGHT
-        side = "end" if left else "start"
-        drawn.append(_text(x + (-3 if left else 3), _TOP - 4 - 11 * (row % 2), words, anchor=side))
+        fits = ends[row] < x and x + 3 + len(words) * _LETTER < WIDTH - _RIGHT
+        following = frame.x(frame.marks[number][1]) if number < len(frame.marks) else WIDTH
+        if not fits or (len(frame.marks) > _FEW_MARKS and x + len(words) * _LETTER > following):
+            words = str(frame.chart.marks.index(mark) + 1)
+        ends[row] = x + 3 + len(words) * _LETTER
+        drawn.append(_text(x + 3, _TOP - 4 - 11 * row, words))
     return drawn
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 from statistics import median
 
-from dashboards.chart import Axis, Chart, Mark, Point
+from dashboards.chart import Axis, Chart, Corrected, Mark, Point
 from dashboards.series import change, kind_of
 from models.findings import SeriesReading
 
@@ -21,6 +21,7 @@ def build_chart(
     marks: Sequence[Mark] = (),
     axis: Axis = "date",
     smoothed: Sequence[float | None] = (),
+    corrected: Sequence[Corrected] = (),
 ) -> Chart:
     """Build the chart of a series that is followed.
 
@@ -40,8 +41,10 @@ def build_chart(
         What the picture runs by.
     smoothed : sequence of float or None
         Smoothed reading at each point, None where it does not count; empty for no line.
+    corrected : sequence of Corrected
+        What the comparison works on, on the scale of the baseline.
     """
-    shown = _converter(reading, points)
+    shown, raw = _converter(reading), _raw_converter(reading, points)
     limits = (None, None) if sheet is None else (reading.limit_low, reading.limit_high)
     name, revision, source = sheet or ("", None, "")
     return Chart(
@@ -49,8 +52,9 @@ def build_chart(
         series=reading.series,
         unit=reading.unit,
         kind=kind_of(reading.series),
-        points=tuple(replace(point, value=shown(point.value)) for point in points),
-        smoothed=tuple(_known(value, shown) for value in smoothed),
+        points=tuple(replace(point, value=raw(point.value)) for point in points),
+        smoothed=tuple(_known(value, raw) for value in smoothed),
+        corrected=tuple(replace(one, value=shown(one.value)) for one in corrected),
         limit_low=_known(limits[0], shown),
         limit_high=_known(limits[1], shown),
         sheet=name,
@@ -106,12 +110,25 @@ def learning_chart(
     )
 
 
-def _converter(reading: SeriesReading, points: Sequence[Point]) -> Callable[[float], float]:
+def _converter(reading: SeriesReading) -> Callable[[float], float]:
+    """Turn what is told on the scale of the baseline into what is shown."""
     if kind_of(reading.series) != "change":
         return float
-    normal = reading.baseline
-    if normal != normal:  # noqa: PLR0124 - NaN differs from itself
-        normal = median([point.value for point in points]) if points else 0.0
+    normal = 0.0 if reading.baseline != reading.baseline else reading.baseline  # noqa: PLR0124 - NaN
+    return lambda value: change(value, normal)
+
+
+def _raw_converter(reading: SeriesReading, points: Sequence[Point]) -> Callable[[float], float]:
+    """Turn readings into what is shown; a change is one from the readings behind the baseline.
+
+    The models tell a change's baseline against like vehicles, so that it does not speak of raw readings.
+    """
+    if kind_of(reading.series) != "change":
+        return float
+    first, last = _day(reading.baseline_from), _day(reading.baseline_to)
+    counted = [point for point in points if not point.excluded] or list(points)
+    behind = [one.value for one in counted if first and last and first <= one.at.date() <= last]
+    normal = median(behind or [one.value for one in counted]) if counted else 0.0
     return lambda value: change(value, normal)
 
 

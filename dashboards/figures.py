@@ -23,18 +23,21 @@ Figure = dict[str, Any]
 
 CONFIG: Final[Mapping[str, Any]] = {
     "displaylogo": False,
+    "displayModeBar": False,
     "showSendToCloud": False,
     "responsive": True,
     "scrollZoom": False,
     "locale": "en",
-    "modeBarButtonsToRemove": ["lasso2d", "select2d", "autoScale2d"],
 }
 """Settings of every figure: nothing leaves the page, no maker's mark."""
 
 _EPOCH: Final = datetime(1970, 1, 1)  # noqa: DTZ001 - places are days in the vehicle's own zone
 
-HEIGHT: Final = 330
-"""Height of one figure [px]; two fit above each other on a laptop."""
+HEIGHT: Final = 420
+"""Height of the figure [px]; one fits on a laptop with its sentence."""
+
+FEW_MARKS: Final = 4
+"""Marks up to which words stand above them; more are numbered as in the table beside the picture."""
 
 
 def trend_figure(chart: Chart, units: Units = "metric") -> Figure:
@@ -58,6 +61,8 @@ def trend_figure(chart: Chart, units: Units = "metric") -> Figure:
         *_peers(chart, span, units),
         *_limits(chart, span, units),
         *_baseline(chart, span, units),
+        *_forecast(chart, units),
+        *_corrected(chart, units),
         *_readings(chart, units),
         *_smoothed(chart, units),
     ]
@@ -83,7 +88,7 @@ def _where(chart: Chart, point: Point) -> str | float | None:
 
 
 def _ends(chart: Chart) -> Range:
-    return scale.place_range(scale.places(chart))
+    return scale.across(chart)
 
 
 def _at(chart: Chart, place: float) -> str | float:
@@ -118,6 +123,51 @@ def _readings(chart: Chart, units: Units) -> list[Figure]:
         )
         for name, points, symbol, colour in groups
         if points
+    ]
+
+
+def _forecast(chart: Chart, units: Units) -> list[Figure]:
+    ahead = scale.forecast(chart)
+    if ahead is None:
+        return []
+    level, limit = _shown(chart, ahead.level, units), _shown(chart, ahead.limit, units)
+    start, early, middle, late = (
+        _at(chart, place) for place in (ahead.start, ahead.early, ahead.middle, ahead.late)
+    )
+    fan = _scatter(
+        "forecast, 80 % of it",
+        [start, early, late, start],
+        [level, limit, limit, level],
+        mode="lines",
+        fill="toself",
+        fillcolor=TOKENS["watch"],
+        line={"color": TOKENS["plan"], "width": 1, "dash": "dot"},
+        hoverinfo="name",
+    )
+    line = {"color": TOKENS["pull"], "width": 2, "dash": "dash"}
+    return [
+        fan,
+        _scatter("forecast", [start, middle], [level, limit], mode="lines", line=line, hoverinfo="name"),
+    ]
+
+
+def _corrected(chart: Chart, units: Units) -> list[Figure]:
+    placed = [(scale.corrected_place(chart, one), one.value) for one in chart.corrected]
+    known = [(place, value) for place, value in placed if place is not None]
+    if not known:
+        return []
+    marker = {"symbol": "x-thin", "size": 6, "line": {"color": TOKENS["limit"], "width": 1.2}}
+    return [
+        _scatter(
+            "corrected",
+            [_at(chart, place) for place, _ in known],
+            [_shown(chart, value, units) for _, value in known],
+            mode="markers",
+            marker=marker,
+            hovertemplate="%{x}<br>%{y} "
+            + formats.shown_unit(chart.unit, units)
+            + "<br>corrected<extra></extra>",
+        )
     ]
 
 
@@ -277,7 +327,8 @@ def _limit_words(chart: Chart, word: str, value: float, units: Units) -> str:
 def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
     shapes: list[Figure] = []
     notes: list[Figure] = []
-    for row, (mark, place) in enumerate(scale.placed_marks(chart, _ends(chart))):
+    placed = scale.placed_marks(chart, _ends(chart))
+    for row, (mark, place) in enumerate(placed):
         where = _at(chart, place)
         line = {"color": TOKENS["ink"], "width": 1.2, "dash": "dashdot"}
         shapes.append(
@@ -290,7 +341,7 @@ def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
                 "yref": "paper",
                 "yanchor": "bottom",
                 "yshift": 14 * (row % 2),
-                "text": say(MARKS, mark.kind),
+                "text": say(MARKS, mark.kind) if len(placed) <= FEW_MARKS else str(chart.marks.index(mark) + 1),
                 "showarrow": False,
             }
         )

@@ -21,7 +21,7 @@ def vehicle_url(vehicle: str) -> str:
     return f"/vehicles/{_part(vehicle)}"
 
 
-def trend_url(vehicle: str, series: str, axis: str = "date") -> str:
+def trend_url(vehicle: str, series: str, axis: str = "date", *, live: bool = False) -> str:
     """Address one series of one vehicle; a derived one is named by its formula.
 
     Examples
@@ -30,7 +30,7 @@ def trend_url(vehicle: str, series: str, axis: str = "date") -> str:
     '/vehicles/V-0017/trends?parameter=ECT-IAT&state=koeo_soak&axis=date'
     """
     formula, state = split(series)
-    query = urlencode({"parameter": formula, "state": state, "axis": axis})
+    query = urlencode({"parameter": formula, "state": state, "axis": axis} | ({"live": "yes"} if live else {}))
     return f"{vehicle_url(vehicle)}/trends?{query}"
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 
-from dashboards.chart import Chart, Mark
+from dashboards.chart import Chart, Corrected, Mark
 
 MARGIN: Final = 0.08
 """Free share above and below the outermost value; chosen by us so that dots do not touch the frame."""
@@ -19,6 +19,9 @@ SMOOTHED_GAP_DAYS: Final = 14
 
 SIDE: Final = 0.02
 """Free share left and right of the readings."""
+
+AHEAD_DAYS: Final = 91
+"""Days beyond the newest reading that a forecast may take; chosen by us: the readings keep two thirds."""
 
 LEAST_SIDE: Final = 0.5
 """Least room there [days or km]: half a day, so that one reading stands in the middle."""
@@ -41,6 +44,7 @@ def value_range(chart: Chart) -> Range:
     """Find the value axis: every reading, the limits, the baseline and the peers' band lie inside."""
     extra = (chart.limit_low, chart.limit_high, chart.baseline, chart.peers_low, chart.peers_high)
     values = [point.value for point in chart.points] + [value for value in extra if value is not None]
+    values += [one.value for one in chart.corrected]
     if not values:
         return Range(low=0.0, high=1.0)
     low, high = min(values), max(values)
@@ -107,6 +111,65 @@ def place_range(found: Sequence[float | None]) -> Range:
     low, high = (min(known), max(known)) if known else (0.0, 1.0)
     free = max((high - low) * SIDE, LEAST_SIDE)
     return Range(low=low - free, high=high + free)
+
+
+def across(chart: Chart) -> Range:
+    """Find the horizontal axis of a chart: its readings, and on the date axis what is forecast."""
+    found = place_range(places(chart))
+    ahead = forecast(chart)
+    return found if ahead is None else Range(low=found.low, high=max(found.high, ahead.late))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """From the level now to the limit: places on the date axis, values in the chart's unit."""
+
+    start: float
+    level: float
+    limit: float
+    early: float
+    middle: float
+    late: float
+    cut: bool
+
+
+def forecast(chart: Chart) -> Forecast | None:
+    """Place the forecast; None by distance, where no limit is reached within a quarter, or outside it now.
+
+    Its late end is cut at `AHEAD_DAYS` beyond the newest reading, which `cut` says.
+    """
+    reached = chart.reaches_limit_on
+    if chart.axis != "date" or not chart.sheet or chart.outside or reached is None or not chart.points:
+        return None
+    limit = _limit_ahead(chart)
+    if limit is None or chart.level is None:
+        return None
+    start = max(place for place in places(chart) if place is not None)
+    end = start + AHEAD_DAYS
+    middle = day_place(reached)
+    late = day_place(chart.reaches_limit_high) if chart.reaches_limit_high else end + 1
+    early = day_place(chart.reaches_limit_low or reached)
+    if not start < middle <= end:
+        return None
+    return Forecast(
+        start=start,
+        level=chart.level,
+        limit=limit,
+        early=max(early, start),
+        middle=middle,
+        late=min(late, end),
+        cut=late > end,
+    )
+
+
+def _limit_ahead(chart: Chart) -> float | None:
+    """Choose the limit towards which the series moves."""
+    return chart.limit_low if (chart.drift_per_week or 0.0) < 0 else chart.limit_high
+
+
+def corrected_place(chart: Chart, one: Corrected) -> float | None:
+    """Give a corrected day's place on the horizontal axis: its noon, or its odometer."""
+    return one.odometer_km if chart.axis == "km" else day_place(one.on) + 0.5
 
 
 def placed_marks(chart: Chart, ends: Range) -> list[tuple[Mark, float]]:

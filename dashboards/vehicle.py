@@ -74,6 +74,7 @@ class VehicleView:
     charts: Annotated[tuple[Chart, ...], "Followed series, the loudest first."]
     chosen: Annotated[str, "Series shown alone, `PARAMETER@state`; empty for all."]
     axis: Annotated[Axis, "Whether pictures run by date or by distance."]
+    live: Annotated[bool, "Whether the picture of the one series answers to the pointer."] = False
     learning: Annotated[tuple[Learning, ...], "Series with too few readings."]
     not_here: Annotated[tuple[str, ...], "Parameters that this vehicle does not have."]
     segments: Annotated[tuple[Segment, ...], "Stretches with their own baseline, the newest first."]

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 from models.breaks import list_breaks
 from models.causes import directions
 from models.chance import chance_of, say_chances, sum_up
+from models.corrected import write_corrected
 from models.coverage import count_presence, vehicle_states
 from models.events import fleet_events
-from models.findings import Assessment, Trend
+from models.findings import Assessment, Corrected, Trend
 from models.fit import fit_day_of, gather, learn, served
 from models.judge import Verdict, judge
 from models.levels import run_length_of, set_levels
@@ -154,3 +155,7 @@ class Replay:
     def trends(self, day: int) -> tuple[Trend, ...]:
         """Describe every followed series on a day."""
         return write_trends(self.scene(day), self.verdict(day)) if self._heard else ()
+
+    def corrected(self, day: int) -> tuple[Corrected, ...]:
+        """Give the values that the comparison of a day works on, of every followed series."""
+        return write_corrected(self.scene(day), day) if self._heard else ()

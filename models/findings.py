@@ -3,6 +3,9 @@
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 Direction = Literal["up", "down"]
 Tier = Literal["watch", "ticket"]
 
@@ -214,6 +217,24 @@ class Trend:
 
     vehicle: str
     reading: SeriesReading
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Corrected:
+    """Daily values of one series of one vehicle after correction, on the scale of its baseline.
+
+    Parameters
+    ----------
+    day : int32 array of shape (n,)
+        Days with readings, not falling [days since 1970-01-01].
+    value : float32 array of shape (n,)
+        The day's value less what weather, load switches and like vehicles explain [series' unit].
+    """
+
+    vehicle: str
+    series: str
+    day: NDArray[np.int32]
+    value: NDArray[np.float32]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from models.findings import Assessment, Trend
+from models.findings import Assessment, Corrected, Trend
 from models.panel import Daily, Fleet, Readings, Wish
 from service.tickets.costs import CostTable, starting_costs
 from service.tickets.rules import Rules
@@ -22,6 +22,10 @@ class Walker(Protocol):
 
     def trends(self, day: int) -> tuple[Trend, ...]:
         """Give every followed series of every vehicle on a day, whether or not anything moved."""
+        ...
+
+    def corrected(self, day: int) -> tuple[Corrected, ...]:
+        """Give the daily values that the comparison of a day works on."""
         ...
 
 

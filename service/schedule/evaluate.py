@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Final
 
-from models.findings import Assessment, Trend
+from models.findings import Assessment, Corrected, Trend
 from models.panel import Daily, Fleet
 from service.schedule.engine import Engine, Terms, Walker
 from service.schedule.errors import TooContested
@@ -104,12 +104,18 @@ def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: 
         material = load_material(work, up_to_day=day, terms=terms)
     walker: Walker = engine.walker(material.fleet, material.daily, terms.wish)
     assessment = walker.at(day)
-    trends = walker.trends(day)
+    trends, corrected = walker.trends(day), walker.corrected(day)
     for _ in range(ATTEMPTS):
         try:
             with store.begin() as work:
                 report = _settle(
-                    work, assessment, trends, material=material, terms=terms, now=now, folded=folded
+                    work,
+                    assessment,
+                    (trends, corrected),
+                    material=material,
+                    terms=terms,
+                    now=now,
+                    folded=folded,
                 )
                 work.commit()
         except (StaleVersion, AlreadyThere):
@@ -159,7 +165,7 @@ def _of_serving(assessment: Assessment, gone: Mapping[str, date]) -> Assessment:
 def _settle(
     work: Work,
     assessment: Assessment,
-    trends: tuple[Trend, ...],
+    series: tuple[tuple[Trend, ...], tuple[Corrected, ...]],
     *,
     material: Material,
     terms: Terms,
@@ -168,7 +174,9 @@ def _settle(
 ) -> Report:
     assessed = work.assessed_days()
     later = [day for day in assessed if day > assessment.day]
-    work.put_assessment(assessment, now, trends=None if later else trends)
+    work.put_assessment(assessment, now, trends=None if later else series[0])
+    if not later:
+        work.put_corrected(assessment.day, series[1])
     actions: tuple[Action, ...] = ()
     notes: tuple[str, ...] = ()
     if later:

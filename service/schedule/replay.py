@@ -156,6 +156,8 @@ def replay(  # noqa: PLR0913 - each is one choice of the caller
                 assessment = walker.at(day)
                 trends = walker.trends(day) if day == days[-1] else None  # the store keeps the newest day's
                 work.put_assessment(assessment, now, trends=trends)
+                if day == days[-1]:
+                    work.put_corrected(day, walker.corrected(day))
                 actions = act(tuple(tickets.values()), assessment, material=material, terms=terms)
                 _keep(work, actions, tickets)
                 report = make_report(assessment, actions, folded=0)

@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
+import numpy as np
 from sqlalchemy import delete, func, select
 
-from models.findings import Assessment, SeriesReading, Trend
+from models.findings import Assessment, Corrected, SeriesReading, Trend
 from service.store.packing import pack, unpack
-from service.store.tables import ASSESSMENT, REPORT, TREND
+from service.store.tables import ASSESSMENT, CORRECTED, REPORT, TREND
 from service.store.unit import Unit
 from service.store.values import FrozenReport
 
@@ -77,6 +78,35 @@ class Evaluations(Unit):
             query = query.where(TREND.c.day <= as_of_day)
         day: int | None = self._connection.scalar(query)
         return day
+
+    def put_corrected(self, day: int, corrected: Sequence[Corrected]) -> None:
+        """Keep the newest evaluation's corrected daily values; those of an earlier one give way."""
+        grouped: dict[str, dict[str, tuple[bytes, bytes]]] = defaultdict(dict)
+        for one in corrected:
+            grouped[one.vehicle][one.series] = (
+                one.day.astype("<i4").tobytes(),
+                one.value.astype("<f4").tobytes(),
+            )
+        rows = [
+            {"vehicle": vehicle, "day": day, "body": pack(series)}
+            for vehicle, series in sorted(grouped.items())
+        ]
+        self._connection.execute(delete(CORRECTED))
+        self._insert_rows(CORRECTED.insert(), rows)
+
+    def corrected(self, vehicle: str) -> tuple[Corrected, ...]:
+        """Give a vehicle's corrected daily values of the newest evaluation, by series; empty for none."""
+        body = self._connection.scalar(select(CORRECTED.c.body).where(CORRECTED.c.vehicle == vehicle))
+        kept = {} if body is None else unpack(body, dict[str, tuple[bytes, bytes]])
+        return tuple(
+            Corrected(
+                vehicle=vehicle,
+                series=series,
+                day=np.frombuffer(day, "<i4").astype(np.int32),
+                value=np.frombuffer(value, "<f4").astype(np.float32),
+            )
+            for series, (day, value) in sorted(kept.items())
+        )
 
     def freeze_report(self, week: str, body: str, now: datetime) -> bool:
         """Freeze a week's report, such as `2031-W37`; False when it was frozen before, and stays so."""

@@ -6,7 +6,7 @@ from typing import Final
 from sqlalchemy import delete, select
 
 from service.store.packing import unpack
-from service.store.tables import ASSESSMENT, TICKET, TICKET_EVENT, TICKET_VERSION, TREND
+from service.store.tables import ASSESSMENT, CORRECTED, TICKET, TICKET_EVENT, TICKET_VERSION, TREND
 from service.store.work import Work
 from service.store.workshop import ticket_row
 from service.store.zones import DAY_US
@@ -59,6 +59,7 @@ def rewind(work: Work, from_day: int) -> None:
     connection, since = work._connection, from_day * DAY_US
     connection.execute(delete(ASSESSMENT).where(ASSESSMENT.c.day >= from_day))
     connection.execute(delete(TREND).where(TREND.c.day >= from_day))
+    connection.execute(delete(CORRECTED).where(CORRECTED.c.day >= from_day))
     changed = connection.scalars(
         select(TICKET_VERSION.c.ticket).where(TICKET_VERSION.c.at_us >= since).distinct()
     ).all()

@@ -409,6 +409,14 @@ TREND: Final = Table(
     PrimaryKeyConstraint("day", "vehicle"),
 )
 
+CORRECTED: Final = Table(
+    "corrected",
+    METADATA,
+    Column("vehicle", WORDS, primary_key=True),
+    Column("day", Integer, nullable=False),
+    Column("body", LargeBinary, nullable=False),
+)
+
 REPORT: Final = Table(
     "report",
     METADATA,

@@ -1,17 +1,18 @@
 """Charts of one vehicle: what they have in common, loaded once, and the drawing of one series."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from dashboards import chart as drawn
 from dashboards.chart import Axis, Chart, Mark, Point
 from dashboards.charting import build_chart
 from models.breaks import UNTOLD
 from models.causes import bears_on
-from models.findings import Assessment, SeriesReading
+from models.findings import Assessment, Corrected, SeriesReading
 from models.panel import Readings
 from models.series import SERIES
 from models.statistics.charts import ewma
@@ -60,6 +61,8 @@ class Background:
         Work done and new beginnings.
     axis : {"date", "km"}
         What the pictures run by.
+    corrected : mapping of str to Corrected
+        Corrected daily values of the newest evaluation by series; empty where they are not shown.
     """
 
     vehicle: str
@@ -72,6 +75,7 @@ class Background:
     source: str = ""
     marks: tuple[Mark, ...] = ()
     axis: Axis = "date"
+    corrected: Mapping[str, Corrected] = field(default_factory=dict)
 
 
 def load_background(
@@ -121,7 +125,7 @@ def load_background(
         sheet="" if detail is None else detail.versions.sheet,
         revision=None if detail is None else detail.versions.revision,
         source="" if detail is None else detail.versions.source,
-        marks=work_marks(records, first_day, readings, circumstances),
+        marks=all_marks(vehicle, records, said, first_day, readings, circumstances),
     )
 
 
@@ -149,22 +153,50 @@ def _is_relearned(record: KeptWork) -> bool:
     return bool((bears_on(record.cause) & _LEARNED).any())
 
 
-def work_marks(
-    records: Iterable[KeptWork], first_day: int, readings: Readings, circumstances: Circumstances
+def all_marks(  # noqa: PLR0913 - what happened, and where it lies on either axis
+    vehicle: str,
+    records: Iterable[KeptWork],
+    said: Assessment | None,
+    first_day: int,
+    readings: Readings,
+    circumstances: Circumstances,
 ) -> tuple[Mark, ...]:
-    """Mark the work done since a day; parts and notes stay out of pictures.
+    """Mark the work done since a day, and the breaks that nobody recorded; parts and notes stay out.
 
     The odometer then is that of the newest reading by the day; None where there is none.
     """
     known = np.flatnonzero(np.isfinite(circumstances.odometer_km))
     day, odometer = readings.day[known], circumstances.odometer_km[known]
-    found = []
-    for record in records:
-        if record.kind in MARKED_KINDS and record.day >= first_day:
-            place = int(np.searchsorted(day, record.day, side="right")) - 1
-            km = float(odometer[place]) if place >= 0 else None
-            found.append(Mark(on=day_date(record.day), kind=record.kind, odometer_km=km))
-    return tuple(found)
+    happened = {(one.day, one.kind) for one in records if one.kind in MARKED_KINDS}
+    found = () if said is None else said.breaks
+    happened |= {(one.day, one.reason) for one in found if one.vehicle == vehicle and one.found}
+    marks = []
+    for on, kind in sorted(happened):
+        if on >= first_day:
+            place = int(np.searchsorted(day, on, side="right")) - 1
+            marks.append(
+                Mark(on=day_date(on), kind=kind, odometer_km=float(odometer[place]) if place >= 0 else None)
+            )
+    return tuple(marks)
+
+
+def _corrected_days(facts: SeriesReading, background: Background) -> tuple[drawn.Corrected, ...]:
+    """Give the corrected days that lie among the readings shown, with the odometer of their day."""
+    kept = background.corrected.get(facts.series)
+    readings = background.readings
+    if kept is None or not len(readings):
+        return ()
+    last = np.searchsorted(readings.day, kept.day, side="right") - 1
+    return tuple(
+        drawn.Corrected(on=day_date(day), value=value, odometer_km=None if km != km else km)  # noqa: PLR0124
+        for day, value, km in zip(
+            kept.day.tolist(),
+            kept.value.astype(float).tolist(),
+            background.circumstances.odometer_km[np.maximum(last, 0)].tolist(),
+            strict=True,
+        )
+        if day >= int(readings.day[0])
+    )
 
 
 def draw_chart(facts: SeriesReading, background: Background) -> Chart:
@@ -204,6 +236,7 @@ def draw_chart(facts: SeriesReading, background: Background) -> Chart:
         marks=background.marks,
         axis=background.axis,
         smoothed=smooth(points),
+        corrected=_corrected_days(facts, background),
     )
 
 

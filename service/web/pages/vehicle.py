@@ -102,12 +102,13 @@ class VehicleFacts:
 # Fleet numbers may hold slashes, so that the longer address must come first.
 @router.get("/vehicles/{vehicle:path}/trends")
 def trend_page(
-    request: Request, vehicle: str, parameter: str, state: str, axis: str = "date"
+    request: Request, vehicle: str, parameter: str, state: str, axis: str = "date", live: str = ""
 ) -> HTMLResponse:
-    """Show one series of a vehicle alone, by date or by distance."""
+    """Show one series of a vehicle alone, by date or by distance, still or answering to the pointer."""
     choose("state", state, STATES)
     choose("axis", axis, tuple(_AXES))
-    return _answer(request, vehicle, f"{parameter}@{state}", _AXES[axis])
+    choose("live", live, ("", "yes"))
+    return _answer(request, vehicle, f"{parameter}@{state}", axis=_AXES[axis], live=bool(live))
 
 
 @router.get("/vehicles/{vehicle:path}")
@@ -116,7 +117,9 @@ def vehicle_page(request: Request, vehicle: str) -> HTMLResponse:
     return _answer(request, vehicle, "")
 
 
-def _answer(request: Request, name: str, chosen: str, axis: Axis = "date") -> HTMLResponse:
+def _answer(
+    request: Request, name: str, chosen: str, *, axis: Axis = "date", live: bool = False
+) -> HTMLResponse:
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         vehicle = work.vehicle(name)
@@ -135,6 +138,7 @@ def _answer(request: Request, name: str, chosen: str, axis: Axis = "date") -> HT
     )
     today = shell.clock.now().astimezone(facts.background.zone).date()
     return show(make_view(facts, units_of(request), today, reader_of(request).role), frame)
+    return show(replace(make_view(facts, units_of(request), today), live=live), frame)
 
 
 def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:
@@ -144,6 +148,8 @@ def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFac
     newest = shell.memory.newest(work)
     records = work.work_records(vehicle=name)
     background = load_background(shell, work, name, zone, newest.assessment, records)
+    if chosen:
+        background = replace(background, corrected={one.series: one for one in work.corrected(name)})
     if sheet is not None:
         background = replace(background, sheet=sheet.sheet, revision=sheet.revision, source=sheet.source)
     return VehicleFacts(

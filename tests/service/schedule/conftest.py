@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
+import numpy as np
 import pytest
 
 from ingest.records import SpecSheet, Vehicle
-from models.findings import Assessment, Finding, FleetEvent, SeriesReading, Trend, VehicleState
+from models.findings import Assessment, Corrected, Finding, FleetEvent, SeriesReading, Trend, VehicleState
 from models.panel import Daily, Fleet, Wish
 from models.summarise import summarise
 from service.schedule.engine import Engine
@@ -109,6 +110,13 @@ class Walk:
     def trends(self, day: int) -> tuple[Trend, ...]:
         """Give one trend a vehicle."""
         return tuple(Trend(vehicle=v, reading=_reading(day)) for v in self.vehicles)
+
+    def corrected(self, day: int) -> tuple[Corrected, ...]:
+        """Give one corrected day a vehicle."""
+        days, values = np.array([day], dtype=np.int32), np.array([1.5], dtype=np.float32)
+        return tuple(
+            Corrected(vehicle=v, series="LONGFT1@warm_idle", day=days, value=values) for v in self.vehicles
+        )
 
 
 def _filled(url: str) -> Store:
