@@ -82,3 +82,7 @@ class Chart:
     need: Annotated[int, "Readings that a baseline takes; 0 when it stands."] = 0
     have: Annotated[int, "Valid readings so far, while learning."] = 0
     axis: Annotated[Axis, "Whether the picture runs by date or by distance."] = "date"
+
+    def corrected_on(self, day: date) -> float | None:
+        """Give the corrected value of a day; None where there is none."""
+        return next((one.value for one in self.corrected if one.on == day), None)

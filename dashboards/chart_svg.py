@@ -19,6 +19,7 @@ from dashboards.palette import TOKENS
 from dashboards.words import MARKS, say
 
 WIDTH: Final = 380
+WIDE: Final = 820
 HEIGHT: Final = 250
 _LEFT, _RIGHT, _TOP, _BOTTOM = 40, 8, 28, 24
 _LINE: Final = 12
@@ -32,8 +33,9 @@ _LETTER: Final = 5.4
 class _Frame:
     """Places of one picture: from values and days to pixels."""
 
-    def __init__(self, chart: Chart) -> None:
+    def __init__(self, chart: Chart, width: int) -> None:
         self.chart = chart
+        self.width = width
         self.at = scale.places(chart)
         self.values = scale.value_range(chart)
         self.across = scale.across(chart)
@@ -41,14 +43,14 @@ class _Frame:
 
     def x(self, place: float) -> float:
         share = (place - self.across.low) / self.across.span
-        return round(_LEFT + share * (WIDTH - _LEFT - _RIGHT), 1)
+        return round(_LEFT + share * (self.width - _LEFT - _RIGHT), 1)
 
     def y(self, value: float) -> float:
         share = (value - self.values.low) / self.values.span
         return round(HEIGHT - _BOTTOM - share * (HEIGHT - _TOP - _BOTTOM), 1)
 
 
-def draw(chart: Chart, units: Units = "metric", key: str = "") -> Markup:
+def draw(chart: Chart, units: Units = "metric", key: str = "", *, width: int = WIDTH) -> Markup:
     """Draw one series.
 
     Parameters
@@ -59,16 +61,18 @@ def draw(chart: Chart, units: Units = "metric", key: str = "") -> Markup:
         Units of the labels.
     key : str
         Makes the picture's inner names its own when several stand on one page.
+    width : int
+        Width [px]; letters keep their size.
 
     Returns
     -------
     Markup
         An `svg` element with a one-sentence text for those who do not see it.
     """
-    frame = _Frame(chart)
+    frame = _Frame(chart, width)
     hatch = f"hatch-{key}"
     parts = [
-        f'<svg class="chart" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" xmlns="http://www.w3.org/2000/svg"'
+        f'<svg class="chart" viewBox="0 0 {frame.width} {HEIGHT}" role="img" xmlns="http://www.w3.org/2000/svg"'
         f' font-size="10.5" fill="{TOKENS["ink"]}">',
         f"<title>{escape(sentences.chart_sentence(chart, units))}</title>",
         _hatch(hatch),
@@ -112,9 +116,9 @@ def _line(x1: float, y1: float, x2: float, y2: float, colour: str, dash: str = "
     )
 
 
-def _box(top: float, bottom: float, fill: str) -> str:
+def _box(frame: _Frame, top: float, bottom: float, fill: str) -> str:
     return (
-        f'<rect x="{_LEFT}" y="{top:.1f}" width="{WIDTH - _LEFT - _RIGHT}"'
+        f'<rect x="{_LEFT}" y="{top:.1f}" width="{frame.width - _LEFT - _RIGHT}"'
         f' height="{max(bottom - top, 0):.1f}" fill="{fill}"/>'
     )
 
@@ -124,9 +128,9 @@ def _peers(frame: _Frame) -> list[str]:
     if low is None or high is None:
         return []
     top, bottom = frame.y(high), frame.y(low)
-    right = WIDTH - _RIGHT
+    right = frame.width - _RIGHT
     return [
-        _box(top, bottom, TOKENS["peers"]),
+        _box(frame, top, bottom, TOKENS["peers"]),
         _line(_LEFT, top, right, top, "peers-edge", "1 3", 1),
         _line(_LEFT, bottom, right, bottom, "peers-edge", "1 3", 1),
     ]
@@ -147,8 +151,8 @@ def _limits(frame: _Frame, hatch: str) -> list[str]:
     for value, end, _, _ in _edges(frame.chart):
         if value is not None:
             at = frame.y(value)
-            drawn.append(_box(min(at, end), max(at, end), f"url(#{escape(hatch)})"))
-            drawn.append(_line(_LEFT, at, WIDTH - _RIGHT, at, "limit", "", 2))
+            drawn.append(_box(frame, min(at, end), max(at, end), f"url(#{escape(hatch)})"))
+            drawn.append(_line(_LEFT, at, frame.width - _RIGHT, at, "limit", "", 2))
     return drawn
 
 
@@ -156,7 +160,7 @@ def _baseline(frame: _Frame) -> list[str]:
     if frame.chart.baseline is None:
         return []
     at = frame.y(frame.chart.baseline)
-    return [_line(_LEFT, at, WIDTH - _RIGHT, at, "baseline", "7 4")]
+    return [_line(_LEFT, at, frame.width - _RIGHT, at, "baseline", "7 4")]
 
 
 def _forecast(frame: _Frame) -> list[str]:
@@ -208,7 +212,7 @@ def _labels(frame: _Frame, units: Units) -> list[str]:
         if value is not None:
             words = f"{word} on sheet: {formats.quantity(value, chart.unit, units, chart.kind)}"
             drawn.append(
-                _text(WIDTH - _RIGHT - 4, frame.y(value) + below, words, anchor="end", colour="limit")
+                _text(frame.width - _RIGHT - 4, frame.y(value) + below, words, anchor="end", colour="limit")
             )
     baseline = None if chart.baseline is None else frame.y(chart.baseline)
     if baseline is not None:
@@ -226,7 +230,7 @@ def _labels(frame: _Frame, units: Units) -> list[str]:
 def _axes(frame: _Frame, units: Units) -> list[str]:
     chart, floor = frame.chart, HEIGHT - _BOTTOM
     drawn = [
-        _line(_LEFT, floor, WIDTH - _RIGHT, floor, "line", "", 1),
+        _line(_LEFT, floor, frame.width - _RIGHT, floor, "line", "", 1),
         _line(_LEFT, _TOP, _LEFT, floor, "line", "", 1),
         _text(2, 12, f"{formats.shown_unit(chart.unit, units)}", colour="muted"),
     ]
@@ -246,7 +250,7 @@ def _ticks(frame: _Frame, floor: float) -> list[str]:
     for place, words in _tick_words(frame):
         x = frame.x(place)
         half = len(words) * _LETTER / 2
-        middle = min(max(x, _LEFT - 20 + half), WIDTH - half)
+        middle = min(max(x, _LEFT - 20 + half), frame.width - half)
         drawn.append(_line(x, floor, x, floor + 4, "line", "", 1))
         drawn.append(_text(middle, floor + 16, words, anchor="middle", colour="muted"))
     return drawn
@@ -283,8 +287,8 @@ def _mark_words(frame: _Frame) -> list[str]:
     for number, (mark, place) in enumerate(frame.marks, start=1):
         x, row = frame.x(place), number % 2
         words = say(MARKS, mark.kind)
-        fits = ends[row] < x and x + 3 + len(words) * _LETTER < WIDTH - _RIGHT
-        following = frame.x(frame.marks[number][1]) if number < len(frame.marks) else WIDTH
+        fits = ends[row] < x and x + 3 + len(words) * _LETTER < frame.width - _RIGHT
+        following = frame.x(frame.marks[number][1]) if number < len(frame.marks) else frame.width
         if not fits or (len(frame.marks) > _FEW_MARKS and x + len(words) * _LETTER > following):
             words = str(frame.chart.marks.index(mark) + 1)
         ends[row] = x + 3 + len(words) * _LETTER

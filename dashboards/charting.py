@@ -114,7 +114,7 @@ def _converter(reading: SeriesReading) -> Callable[[float], float]:
     """Turn what is told on the scale of the baseline into what is shown."""
     if kind_of(reading.series) != "change":
         return float
-    normal = 0.0 if reading.baseline != reading.baseline else reading.baseline  # noqa: PLR0124 - NaN
+    normal = 0.0 if reading.baseline != reading.baseline else reading.baseline
     return lambda value: change(value, normal)
 
 

@@ -341,7 +341,9 @@ def _marks(chart: Chart) -> tuple[list[Figure], list[Figure]]:
                 "yref": "paper",
                 "yanchor": "bottom",
                 "yshift": 14 * (row % 2),
-                "text": say(MARKS, mark.kind) if len(placed) <= FEW_MARKS else str(chart.marks.index(mark) + 1),
+                "text": say(MARKS, mark.kind)
+                if len(placed) <= FEW_MARKS
+                else str(chart.marks.index(mark) + 1),
                 "showarrow": False,
             }
         )

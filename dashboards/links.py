@@ -30,7 +30,9 @@ def trend_url(vehicle: str, series: str, axis: str = "date", *, live: bool = Fal
     '/vehicles/V-0017/trends?parameter=ECT-IAT&state=koeo_soak&axis=date'
     """
     formula, state = split(series)
-    query = urlencode({"parameter": formula, "state": state, "axis": axis} | ({"live": "yes"} if live else {}))
+    query = urlencode(
+        {"parameter": formula, "state": state, "axis": axis} | ({"live": "yes"} if live else {})
+    )
     return f"{vehicle_url(vehicle)}/trends?{query}"
 
 

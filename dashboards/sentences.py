@@ -157,6 +157,26 @@ def chart_sentence(chart: Chart, units: Units = "metric") -> str:
     return " ".join(parts)
 
 
+def chart_brief(chart: Chart, units: Units = "metric") -> str:
+    """Say in few words where a series stands, for a small picture whose title holds the whole."""
+    if not chart.points:
+        return SENTENCES["no_readings"]
+    if chart.need and chart.have < chart.need:
+        return f"Learning: {chart.have} of {chart.need} readings."
+    parts = []
+    if chart.baseline is not None and chart.level is not None:
+        own = formats.quantity(chart.baseline, chart.unit, units, chart.kind)
+        now = formats.quantity(chart.level, chart.unit, units, chart.kind)
+        parts.append(f"Own baseline {own}, now {now}{_slope(chart, units)}.")
+    if chart.outside:
+        parts.append("Outside the sheet's limits.")
+    elif chart.sheet and chart.reaches_limit_on:
+        parts.append(f"Leaves them about {formats.day(chart.reaches_limit_on)}{_range(chart)}.")
+    elif chart.sheet and chart.limit_low is None and chart.limit_high is None:
+        parts.append("No limit on the sheet.")
+    return " ".join(parts)
+
+
 def _span(chart: Chart) -> str:
     first, last = chart.points[0].at, chart.points[-1].at
     return f" from {formats.day(first)} to {formats.day(last)}"

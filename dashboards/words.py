@@ -530,10 +530,10 @@ INTERACTIVE: Final = 6
 
 SENTENCES: Final[Words] = {
     "chart_key": (
-        "Dot: a reading. Hollow: not counted. Ringed: came late. Hatched: beyond the sheet's limits. "
-        "Dashed: own baseline. Thin line: smoothed (EWMA 0.2). Tinted with dotted edges: like vehicles. "
-        'Dots are as read; baseline and "now" are after weather, load switches and what like vehicles did '
-        "together have been taken out."
+        "Dot: a reading. Hollow: not counted. Ringed: came late. Cross: a day after weather, load switches "
+        'and what like vehicles did together have been taken out; baseline and "now" are such values. '
+        "Hatched: beyond the sheet's limits. Dashed: own baseline. Thin line: readings smoothed (EWMA 0.2). "
+        "Tinted with dotted edges: like vehicles. Fan: where the limit is reached, 80 % of it."
     ),
     "before_repair": "They count as before the repair: they prove nothing and reopen nothing.",
     "quiet_rule": (
@@ -547,6 +547,7 @@ SENTENCES: Final[Words] = {
         "This is the ordered list, cut where the hours end. It is not packed: a short visit further down "
         "does not overtake a long one."
     ),
+    "no_hours": "Not by engine hours: loggers send none.",
     "not_taken": "This form is of an earlier visit, so it was not taken. Nothing was changed.",
     "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",

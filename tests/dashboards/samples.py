@@ -16,7 +16,7 @@ from dashboards.api_docs import (
     ApiValue,
     Kind,
 )
-from dashboards.chart import Chart, Mark, Point
+from dashboards.chart import Chart, Corrected, Mark, Point
 from dashboards.charting import build_chart, learning_chart
 from dashboards.coverage import (
     CoverageLine,
@@ -442,6 +442,21 @@ def vehicle() -> VehicleView:
     )  # fmt: skip
 
 
+def series_alone() -> VehicleView:
+    """Make the page of one series whose picture answers to the pointer."""
+    return replace(vehicle(), charts=(corrected_chart(),), chosen="IAC@warm_idle", live=True)
+
+
+def corrected_chart() -> Chart:
+    """Make the chart with corrected days as well."""
+    made = chart()
+    days = tuple(
+        Corrected(on=point.at.date(), value=point.value - 0.2, odometer_km=point.odometer_km)
+        for point in made.points
+    )
+    return replace(made, corrected=days)
+
+
 def work() -> WorkView:
     """Make a work list with every part."""
     return WorkView(
@@ -711,6 +726,7 @@ def pages() -> dict[str, tuple[View, str]]:
         "week-empty": (empty_week(), "Week 37, 2031"),
         "vehicles": (vehicles(), "Vehicles"),
         "vehicle": (vehicle(), "V-0017"),
+        "series": (series_alone(), "V-0017: idle airflow"),
         "work": (work(), "My work"),
         "finding": (finding(), "V-0017: what did you find?"),
         "complaint": (complaint(), "A driver's complaint"),

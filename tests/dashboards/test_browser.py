@@ -74,12 +74,12 @@ def test_page_runs_under_a_strict_policy(browser: Browser, name: str) -> None:
 
 
 def test_interactive_figures_replace_the_still_ones(browser: Browser) -> None:
-    """With scripts, the first figures answer to the pointer; without, the pictures stay."""
-    page, _ = opened(browser, "vehicle")
+    """With scripts, the figure asked for answers to the pointer; without, the picture stays."""
+    page, _ = opened(browser, "series")
     page.wait_for_selector(".figure .main-svg", state="visible")
 
     assert page.locator("#still-0").is_hidden()
-    assert page.locator(".figure:visible").count() == len(samples.charts())
+    assert page.locator(".figure:visible").count() == 1
     page.close()
 
 
@@ -89,17 +89,17 @@ def test_phones_do_not_fetch_the_figures_script(browser: Browser) -> None:
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.route("**/*", answer)
-    page.goto(f"{HOME}/vehicle")
+    page.goto(f"{HOME}/series")
     page.wait_for_timeout(200)
 
     assert not any("plotly" in url for url in asked)
-    assert page.locator("svg.chart:visible").count() == len(samples.charts())
+    assert page.locator("svg.chart:visible").count() == 1
     page.close()
 
 
 def test_printed_figures_are_the_still_ones(browser: Browser) -> None:
     """On paper the vector pictures stand in for the interactive ones."""
-    page, _ = opened(browser, "vehicle")
+    page, _ = opened(browser, "series")
     page.wait_for_selector(".figure .main-svg", state="visible")
     page.emulate_media(media="print")
 

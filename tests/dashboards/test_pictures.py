@@ -3,7 +3,7 @@
 import json
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from xml.etree import ElementTree
 
 import plotly.graph_objects as go
@@ -13,7 +13,7 @@ from dashboards.chart import Mark
 from dashboards.chart_svg import draw
 from dashboards.charting import build_chart, learning_chart
 from dashboards.figures import page_json, trend_figure
-from dashboards.scale import smoothed_stretches
+from dashboards.scale import AHEAD_DAYS, forecast, smoothed_stretches
 from dashboards.sentences import chart_sentence
 from tests.dashboards import samples
 
@@ -42,7 +42,7 @@ def test_every_reading_is_a_dot() -> None:
 def test_gaps_stay_gaps() -> None:
     """No line joins readings across the days without any, in either picture."""
     assert all(
-        trace["mode"] == "markers" or len(trace["x"]) in (2, 5)
+        trace["mode"] == "markers" or len(trace["x"]) in (2, 4, 5)
         for trace in trend_figure(samples.chart())["data"]
     )
     assert "L" not in "".join(re.findall(r'd="(M[^"]*h0)"', str(draw(samples.chart()))))
@@ -213,3 +213,69 @@ def test_learning_change_is_against_the_middle() -> None:
 
     values = sorted(point.value for point in chart.points)
     assert values[0] < 0 < values[-1]
+
+
+def test_forecast_fans_out_to_the_limit() -> None:
+    """A limit reached soon is drawn from the level now to its early and late days, in both pictures."""
+    last = samples.chart().points[-1].at.date()
+    near = samples.chart(
+        reaches_limit_on=last + timedelta(days=20),
+        reaches_limit_low=last + timedelta(days=12),
+        reaches_limit_high=last + timedelta(days=200),
+        outside=False,
+    )
+
+    ahead = forecast(near)
+
+    assert ahead is not None
+    assert ahead.cut
+    assert ahead.late - ahead.start == AHEAD_DAYS
+    assert 'fill-opacity=".45"' in str(draw(near))
+    assert "forecast" in {trace["name"] for trace in trend_figure(near)["data"]}
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{"outside": True}, {"sheet": ""}, {"axis": "km"}, {"reaches_limit_on": None}, {"level": None}],
+    ids=["outside now", "no sheet", "by distance", "not within a year", "learning"],
+)
+def test_no_forecast_without_its_facts(changes: dict[str, object]) -> None:
+    """Nothing is forecast where it cannot be drawn honestly."""
+    last = samples.chart().points[-1].at.date()
+    near = samples.chart(reaches_limit_on=last + timedelta(days=20), outside=False)
+
+    assert forecast(near) is not None
+    assert forecast(replace(near, **changes)) is None  # type: ignore[arg-type]
+
+
+def test_corrected_days_are_crosses() -> None:
+    """Each corrected day is a cross in both pictures, and stands beside its reading in the table."""
+    chart = samples.corrected_chart()
+
+    crosses = re.search(r'd="((?:M[\d. -]+l4 4m-4 0l4 -4)+)"', str(draw(chart)))
+    traces = {trace["name"]: trace for trace in trend_figure(chart)["data"]}
+
+    assert crosses is not None
+    assert crosses[1].count("M") == len(chart.corrected)
+    assert len(traces["corrected"]["x"]) == len(chart.corrected)
+    assert chart.corrected_on(chart.points[0].at.date()) == chart.corrected[0].value
+
+
+def test_many_marks_are_numbered_as_in_the_table() -> None:
+    """Where words have no room above their line, the mark's number in the table stands there."""
+    first = samples.chart().points[0].at.date()
+    marks = tuple(Mark(on=first + timedelta(days=9 + day), kind="memory_cleared") for day in (0, 2, 4, 6))
+
+    drawn = str(draw(samples.chart(marks=marks)))
+
+    assert [number for number in "1234" if f">{number}</text>" in drawn] == ["1", "2", "3"]
+
+
+def test_change_is_told_from_the_readings_behind_the_baseline() -> None:
+    """A share whose baseline the models tell against like vehicles is drawn around its own readings."""
+    facts = samples.reading("ln MAF/MAP@cruise", baseline=0.4, level=-6.0, unit="%")
+    points = samples.points(60, -480.0, 0)
+
+    chart = build_chart("V-0017", facts, points, sheet=None)
+
+    assert max(abs(point.value) for point in chart.points) < 60

@@ -153,7 +153,7 @@ def _is_relearned(record: KeptWork) -> bool:
     return bool((bears_on(record.cause) & _LEARNED).any())
 
 
-def all_marks(  # noqa: PLR0913 - what happened, and where it lies on either axis
+def all_marks(
     vehicle: str,
     records: Iterable[KeptWork],
     said: Assessment | None,

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from models.findings import Assessment, Finding, SeriesReading, Trend, VehicleState
+from models.findings import Assessment, Corrected, Finding, SeriesReading, Trend, VehicleState
 from service.store import AlreadyThere, NotFound, StaleVersion, Store
 from service.tickets.ticket import Ticket, TicketEvent
 
@@ -186,3 +186,22 @@ def test_ticket_pages(store: Store) -> None:
 
     assert seen[:7] == [f"V-1-T{number}" for number in range(1, 8)]
     assert len(seen) == len(set(seen))
+
+
+def test_corrected_days_come_back(store: Store) -> None:
+    """The newest evaluation's corrected days come back as they were; those of an earlier one give way."""
+    days, values = np.array([DAY - 1, DAY], dtype=np.int32), np.array([1.25, -0.5], dtype=np.float32)
+    plain = Corrected(vehicle="V-1", series="LONGFT1@warm_idle", day=days, value=values)
+    gone = Corrected(vehicle="V-2", series="LONGFT1@warm_idle", day=days, value=values)
+    with store.begin() as work:
+        work.put_corrected(DAY - 1, [gone])
+        work.put_corrected(DAY, [plain])
+        work.commit()
+
+    with store.begin(readonly=True) as work:
+        found, none = work.corrected("V-1"), work.corrected("V-2")
+
+    assert [one.series for one in found] == ["LONGFT1@warm_idle"]
+    np.testing.assert_array_equal(found[0].day, days)
+    np.testing.assert_array_equal(found[0].value, values)
+    assert none == ()

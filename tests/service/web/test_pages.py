@@ -21,7 +21,7 @@ PAGES: dict[str, tuple[int, str]] = {
     "/vehicles": (7, "V-0012"),
     "/vehicles?word=plan_this_week&depot=South": (7, "V-0001"),
     "/vehicles/V-0001": (15, "HARROW-24"),
-    "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle": (15, "long-term fuel trim"),
+    "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle": (16, "long-term fuel trim"),
     "/work": (7, "long-term fuel trim"),
     f"/work/{TICKET}": (13, "unmetered air"),
     f"/work/{TICKET}/sheet": (13, "shop manual p. 6-12"),
@@ -178,11 +178,13 @@ def test_chart_script_only_where_needed(fleet: Service) -> None:
     """The chart script comes from here, under an address to be kept, and only to pages with a live chart."""
     script = re.compile(r"/static/plotly\.min\.js\?v=[0-9a-f]+")
 
-    address = script.search(fleet.client.get("/vehicles/V-0001").text)
+    series = "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle"
+    address = script.search(fleet.client.get(f"{series}&live=yes").text)
 
     assert address is not None
     assert "immutable" in fleet.client.get(address[0]).headers["cache-control"]
-    assert not script.search(fleet.client.get("/work").text)
+    for page in ("/work", "/vehicles/V-0001", series):
+        assert not script.search(fleet.client.get(page).text)
     assert not script.search(fleet.client.get("/week").text)
 
 
