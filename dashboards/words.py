@@ -547,7 +547,7 @@ SENTENCES: Final[Words] = {
         "This is the ordered list, cut where the hours end. It is not packed: a short visit further down "
         "does not overtake a long one."
     ),
-    "no_hours": "Not by engine hours: loggers send none.",
+    "no_engine_hours": "Not by engine hours: loggers send none.",
     "not_taken": "This form is of an earlier visit, so it was not taken. Nothing was changed.",
     "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",

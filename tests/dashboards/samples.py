@@ -681,6 +681,7 @@ def plan() -> PlanView:
         may_book=True,
         form_key="k-6",
         pin_key="k-7",
+    )
 
 
 def api_docs() -> ApiDocsView:

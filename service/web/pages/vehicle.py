@@ -137,8 +137,8 @@ def _answer(
         zone=str(facts.background.zone),
     )
     today = shell.clock.now().astimezone(facts.background.zone).date()
-    return show(make_view(facts, units_of(request), today, reader_of(request).role), frame)
-    return show(replace(make_view(facts, units_of(request), today), live=live), frame)
+    view = make_view(facts, units_of(request), today, reader_of(request).role)
+    return show(replace(view, live=live), frame)
 
 
 def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:

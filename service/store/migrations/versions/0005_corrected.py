@@ -5,8 +5,8 @@ from typing import Final
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0004"
-down_revision = "0003"
+revision = "0005"
+down_revision = "0004"
 
 WORDS: Final = sa.Text().with_variant(sa.Text(collation="C"), "postgresql")
 
