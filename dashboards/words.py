@@ -525,9 +525,6 @@ LOADED: Final[Words] = {
     "rejected": "unreadable",
 }
 
-INTERACTIVE: Final = 6
-"""Figures on one page that answer to the pointer; the rest stay still pictures, so that phones cope."""
-
 SENTENCES: Final[Words] = {
     "chart_key": (
         "Dot: a reading. Hollow: not counted. Ringed: came late. Cross: a day after weather, load switches "
