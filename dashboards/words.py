@@ -280,7 +280,7 @@ NEEDS: Final[Words] = {
 """What an action's form asks for."""
 
 CORRECTIONS: Final[Words] = {
-    "usual": "what the cause asks for: repaired; battery replaced; inspected where nothing was found",
+    "usual": "the usual for it: repaired, new battery, or inspected only",
     "repair": "repaired",
     "battery_replaced": "battery replaced",
     "memory_cleared": "learned values cleared only",
@@ -532,6 +532,7 @@ SENTENCES: Final[Words] = {
         "Hatched: beyond the sheet's limits. Dashed: own baseline. Thin line: readings smoothed (EWMA 0.2). "
         "Tinted with dotted edges: like vehicles. Fan: where the limit is reached, 80 % of it."
     ),
+    "in_other_hands": "Nothing here is yours or free.",
     "before_repair": "They count as before the repair: they prove nothing and reopen nothing.",
     "quiet_rule": (
         "That is an answer. No new ticket comes until the evidence is stronger than it was then, "

@@ -38,12 +38,21 @@ function sendOnce(event) {
   form.dataset.sent = "1";
 }
 
+/** A chosen cause fills in what is usually done about it, until somebody chooses that by hand. */
+function fillCorrection(event) {
+  const { form, name, dataset } = event.target;
+  if (!form || !form.elements.kind) return;
+  if (name === "kind") form.dataset.chosen = "1";
+  if (dataset.usual && !form.dataset.chosen) form.elements.kind.value = dataset.usual;
+}
+
 /** The printed page shows the folded parts that belong on paper. */
 function unfoldForPrint() {
   document.querySelectorAll("details:not(.screen)").forEach((part) => { part.open = true; });
 }
 
 document.addEventListener("submit", sendOnce);
+document.addEventListener("change", fillCorrection);
 window.addEventListener("pageshow", () => {
   document.querySelectorAll("form[data-sent]").forEach((form) => { delete form.dataset.sent; });
 });

@@ -253,7 +253,8 @@ def propose_days(plan: Plan, today: date, *, rules: Rules | None = None) -> dict
     Returns
     -------
     dict of str to date
-        By vehicle. A day that is booked already stays, unless it is past; visits in work get none.
+        By vehicle. A day that is booked already stays where it lies in that week, today included; visits in
+        work get none.
     """
     rules = rules or Rules()
     days = _working_days(today, rules)
@@ -262,7 +263,8 @@ def propose_days(plan: Plan, today: date, *, rules: Rules | None = None) -> dict
     for one in plan.visits:
         if one.why == "in_work":
             continue
-        booked = [ticket.booked_on for ticket in one.tickets if ticket.booked_on and ticket.booked_on > today]
+        given = [ticket.booked_on for ticket in one.tickets if ticket.booked_on]
+        booked = [day for day in given if today <= day <= days[-1]]
         place = int((gone + _SLACK_HOURS) / share) if share > 0 else 0
         found[one.vehicle] = min(booked) if booked else days[min(place, len(days) - 1)]
         gone += one.hours

@@ -192,6 +192,14 @@ def test_days_are_working_days_from_tomorrow_on() -> None:
     assert propose_days(make_plan(late_one, 20.0), TODAY) == {"V-9": booked}
 
 
+@pytest.mark.parametrize("days", [-1, 30])
+def test_a_day_outside_the_week_is_given_anew(days: int) -> None:
+    """A booked day that is past, or weeks away, is no day of a plan of this week's hours."""
+    plan = make_plan(visits(ticket(booked_on=TODAY + timedelta(days=days))), 20.0)
+
+    assert propose_days(plan, TODAY) == {"V-1": date(2031, 3, 4)}
+
+
 @st.composite
 def _fleets(draw: st.DrawFn) -> tuple[Ticket, ...]:
     count = draw(st.integers(0, 12))
