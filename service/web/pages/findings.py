@@ -97,14 +97,14 @@ def other_causes(ticket: Ticket) -> tuple[str, ...]:
 
 
 def check_finder(ticket: Ticket, mover: Mover) -> None:
-    """Pass only who may record findings.
+    """Pass only who may record findings, on a ticket that waits for one.
 
     Raises
     ------
     TransitionNotAllowed
-        The role records none.
+        The role records none, or the ticket stands elsewhere.
     """
-    if not FINDERS & set(mover.roles):
+    if not FINDERS & set(mover.roles) or "record_repair" not in allowed_events(ticket, mover):
         raise TransitionNotAllowed(
             ticket=ticket.ticket,
             event="record_repair",

@@ -102,7 +102,7 @@ def make_view(
         The same facts give the same plan.
     """
     tickets = [one for one in situation.open_tickets if wish.depot in ("", one.depot)]
-    late = {one.ticket for one in tickets if days_late(one, situation.today)}
+    late = {one.ticket for one in tickets if days_late(one, situation.today_of(one.vehicle))}
     rules = Rules()
     visits = make_visits(tickets, late=late, today=situation.today, costs=costs, usual=usual, rules=rules)
     plan = make_plan(visits, wish.hours or 0.0, without=wish.without, rules=rules)
@@ -119,7 +119,7 @@ def make_view(
         left_out=_left(plan, situation, wish),
         pins_lack=plan.pins_lack,
         musts_lack=plan.musts_lack,
-        past_due=past_due(tickets, situation.today),
+        past_due=past_due(tickets, situation),
         from_records=tuple(usual),
         without=wish.without,
         may_book=reader.role in BOOKERS,
@@ -147,7 +147,7 @@ def _visit(visit: Visit, situation: Situation, wish: Wish, day: date | None) -> 
         total_hours=visit.hours,
         tickets=tuple(
             PlanTicket(
-                line=ticket_line(one, situation.today, situation.zone),
+                line=ticket_line(one, situation.today_of(one.vehicle), situation.zone),
                 version=one.version,
                 work_hours=hours,
             )

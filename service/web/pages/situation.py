@@ -23,6 +23,8 @@ class Situation:
 
     Parameters
     ----------
+    now : datetime
+        Aware.
     today : date
         In the fleet's zone.
     zone : ZoneInfo
@@ -43,8 +45,11 @@ class Situation:
         Sorted by number.
     seen : mapping of str to LastSeen
         Newest reading of each vehicle.
+    zones : mapping of str to ZoneInfo
+        Time zones of vehicles that name one.
     """
 
+    now: datetime
     today: date
     zone: ZoneInfo
     newest: Newest
@@ -54,12 +59,18 @@ class Situation:
     words: Mapping[str, Urgency]
     open_tickets: tuple[Ticket, ...]
     seen: Mapping[str, LastSeen]
+    zones: Mapping[str, ZoneInfo]
     off_road: Mapping[str, Absence] = field(default_factory=dict)
 
     @property
     def data_up_to(self) -> datetime | None:
         """When the newest reading was taken; None before the first."""
         return max((one.taken_at for one in self.seen.values() if one.taken_at), default=None)
+
+    def today_of(self, vehicle: str) -> date:
+        """Give the day at a vehicle's depot: what is due on the 8th is late there from midnight on."""
+        zone = self.zones.get(vehicle)
+        return self.today if zone is None else self.now.astimezone(zone).date()
 
     def tickets_by_vehicle(self) -> dict[str, list[Ticket]]:
         """Group the open tickets by vehicle."""
@@ -84,8 +95,8 @@ def load_situation(shell: Shell, work: Work) -> Situation:
     Situation
         A vehicle that no evaluation has seen cannot be judged; one whose service starts later is left out.
     """
-    zone = zone_of(shell)
-    today = shell.clock.now().astimezone(zone).date()
+    zone, now = zone_of(shell), shell.clock.now()
+    today = now.astimezone(zone).date()
     newest = shell.memory.newest(work)
     registered = work.vehicles()
     absent = work.absent(today)
@@ -103,6 +114,7 @@ def load_situation(shell: Shell, work: Work) -> Situation:
     ]
     words = {name: as_urgency(word) for name, word in vehicle_words(known, open_tickets).items()}
     return Situation(
+        now=now,
         today=today,
         zone=zone,
         newest=newest,
@@ -112,5 +124,6 @@ def load_situation(shell: Shell, work: Work) -> Situation:
         words=words,
         open_tickets=open_tickets,
         seen={one.vehicle: one for one in work.last_seen()},
+        zones={one.vehicle: ZoneInfo(one.time_zone) for one in registered if one.time_zone},
         off_road={vehicle: one for vehicle, one in absent.items() if not one.gone},
     )

@@ -195,7 +195,7 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
         pull_in=tuple(_line(one, situation, extras.costs or starting_costs()) for one in coming),
         changes=_changes(extras.body),
         first_week=extras.body["first_week"] if extras.body else not extras.past,
-        past_due=past_due(situation.open_tickets, situation.today),
+        past_due=past_due(situation.open_tickets, situation),
         coverage=_coverage(situation, extras.sheets),
         cost=_cost(situation.open_tickets, extras.costs),
         events=_events(situation.newest.assessment, situation.today),
@@ -213,19 +213,19 @@ def _hours(tickets: Iterable[Ticket], costs: CostTable) -> float:
 
 
 def _line(ticket: Ticket, situation: Situation, costs: CostTable) -> TicketLine:
-    line = ticket_line(ticket, situation.today, situation.zone)
+    line = ticket_line(ticket, situation.today_of(ticket.vehicle), situation.zone)
     return replace(line, hours=expected_hours(ticket, costs))
 
 
-def past_due(tickets: Iterable[Ticket], today: date) -> tuple[PastDue, ...]:
+def past_due(tickets: Iterable[Ticket], situation: Situation) -> tuple[PastDue, ...]:
     """List the tickets past due, oldest first, each with what holds it.
 
     Parameters
     ----------
     tickets : iterable of Ticket
         Open ones.
-    today : date
-        In the fleet's zone.
+    situation : Situation
+        Tells the day at each vehicle's depot.
     """
     lines = [
         PastDue(
@@ -233,11 +233,11 @@ def past_due(tickets: Iterable[Ticket], today: date) -> tuple[PastDue, ...]:
             vehicle=one.vehicle,
             problem=problem_of(one),
             due_by=one.due_by,
-            days_late=days_late(one, today),
+            days_late=late,
             holding=holding(one),
         )
         for one in tickets
-        if one.due_by is not None and days_late(one, today)
+        if one.due_by is not None and (late := days_late(one, situation.today_of(one.vehicle)))
     ]
     return tuple(sorted(lines, key=lambda line: (line.due_by, line.ticket)))
 

@@ -76,7 +76,9 @@ def make_view(situation: Situation, depot: str, reader: Reader, page: int = 1) -
     first = (page - 1) * MOST_LINES
 
     def lines(found: list[Ticket], most: int = MOST_ASIDE) -> tuple[TicketLine, ...]:
-        return tuple(ticket_line(one, situation.today, situation.zone) for one in found[:most])
+        return tuple(
+            ticket_line(one, situation.today_of(one.vehicle), situation.zone) for one in found[:most]
+        )
 
     shown = lines(todo[first:], MOST_LINES)
     return WorkView(

@@ -3,12 +3,13 @@
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from html import unescape
 from typing import Any
 
 import pytest
 
+from service.clock import Clock
 from service.tickets.ticket import Ticket
 from tests.service.web.conftest import Service, open_service
 from tests.service.web.fleet import NOW, TICKET
@@ -201,3 +202,15 @@ def test_hours_are_filled_in(main_url: str, tmp_path: Any) -> None:
 
     assert 'value="32"' in service.client.get("/plan").text
     service.store.close()
+
+
+@pytest.mark.parametrize(("at", "late"), [("2031-03-09T03:59:00", False), ("2031-03-09T05:01:00", True)])
+def test_late_at_the_depot(planned: Service, at: str, late: bool) -> None:
+    """Due on the 8th turns past due at midnight of the depot, whose day ends five hours after the fleet's."""
+    moment = datetime.fromisoformat(at).replace(tzinfo=UTC)
+    add(planned, "V-0006", due_by=date(2031, 3, 8))
+    planned.app.state.shell = replace(planned.app.state.shell, clock=Clock(lambda: moment))
+
+    page = unescape(planned.client.get("/plan?hours=20").text).split('id="late"')[1]
+
+    assert ("V-0006" in page) == late
