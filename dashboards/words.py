@@ -436,6 +436,7 @@ TASKS: Final[Words] = {
     "without_sheet": "Vehicles without a spec sheet, so without limits",
     "unknown_sheet": "Vehicles that name a sheet not on file",
     "drafts": "Draft sheets that wait for a second person",
+    "sheet_wrong": "Sheets that a mechanic says are wrong",
     "names": "Names that nobody knows",
     "held": "Snapshots held back",
     "silent": "Silent vehicles: the logger sends nothing",

@@ -36,7 +36,9 @@ class Tally:
         return self._sum.hexdigest()
 
 
-def manifest(*, file: str, dataset: Dataset, form: str, rows: int, tally: Tally, about: About) -> bytes:
+def manifest(
+    *, file: str, dataset: Dataset, form: str, rows: int, tally: Tally, about: About, erased_rows: int = 0
+) -> bytes:
     """Write the manifest of a file.
 
     Parameters
@@ -49,6 +51,8 @@ def manifest(*, file: str, dataset: Dataset, form: str, rows: int, tally: Tally,
         Its bytes.
     about : About
         As-of date, filters and version.
+    erased_rows : int
+        Rows that the as-of date has lost to erasures since.
 
     Returns
     -------
@@ -64,6 +68,7 @@ def manifest(*, file: str, dataset: Dataset, form: str, rows: int, tally: Tally,
         "sha256": tally.sha256,
         "as_of": about.as_of_text or None,
         "filters": dict(sorted(about.filters.items())),
+        "erased_rows": erased_rows,
         "version": about.version,
         "columns": list(dataset.names),
     }

@@ -13,7 +13,7 @@ from dashboards.exports.columns import dataset_of
 from dashboards.exports.manifest import SUFFIX, Tally, manifest
 from service.cli.opened import opened
 from service.cli.talk import give, say
-from service.web.exports import Wanted
+from service.web.exports import Wanted, lost_rows
 from service.web.exports import export as write_export
 
 _PIECE: Final = 1 << 20
@@ -57,6 +57,9 @@ def export(
     )
     with opened() as found, found.store.begin(readonly=True) as work:
         zone = found.settings.fleet_zone
+        lost = lost_rows(work, wanted, zone)
+        if lost:
+            say(f"{lost:,} rows of this as-of date were lost to erasure.")
         if out is None:
             buffer = io.BytesIO()
             write_export(work, wanted, form.value, buffer, fleet_zone=zone)
@@ -66,12 +69,12 @@ def export(
         with out.open("w+b") as sink:
             rows = write_export(work, wanted, form.value, sink, fleet_zone=zone)
     beside = out.with_name(out.name + SUFFIX)
-    beside.write_bytes(_slip(out, wanted, form.value, rows))
+    beside.write_bytes(_slip(out, wanted, form.value, rows, lost))
     give(str(out))
     say(f"{rows:,} rows; manifest {beside.name}")
 
 
-def _slip(out: Path, wanted: Wanted, form: str, rows: int) -> bytes:
+def _slip(out: Path, wanted: Wanted, form: str, rows: int, lost: int) -> bytes:
     tally = Tally()
     with out.open("rb") as written:
         while piece := written.read(_PIECE):
@@ -83,4 +86,5 @@ def _slip(out: Path, wanted: Wanted, form: str, rows: int) -> bytes:
         rows=rows,
         tally=tally,
         about=wanted.about(),
+        erased_rows=lost,
     )

@@ -65,6 +65,31 @@ def put_digest(folder: Path, digest: Digest) -> tuple[Path, ...]:
     return tuple(written)
 
 
+def rewrite_digests(folder: Path, change: Callable[[str], str]) -> int:
+    """Rewrite digests that are there, for an erasure only; gives how many changed.
+
+    Parameters
+    ----------
+    folder : Path
+        Need not be there.
+    change : callable
+        Text in, text out.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written.
+    """
+    changed = 0
+    for path in sorted(folder.glob("*.txt")) + sorted(folder.glob("*.html")):
+        before = path.read_text("utf-8")
+        after = change(before)
+        if after != before:
+            _write_whole(path, after)
+            changed += 1
+    return changed
+
+
 def _write_whole(path: Path, text: str) -> None:
     """Write beside, then rename: a reader finds the whole file or none, also after a power cut."""
     beside = path.with_name(f".{path.name}.part")

@@ -190,7 +190,12 @@ class Records(Unit):
 
 
 def _identity(row: WorkRecord) -> bytes:
-    key = "\0".join((row.vehicle, str(to_us(row.done_at)), row.kind, row.cause, row.ticket))
+    return work_identity(row.vehicle, to_us(row.done_at), row.kind, row.cause, row.ticket)
+
+
+def work_identity(vehicle: str, done_us: int, kind: str, cause: str, ticket: str) -> bytes:
+    """Give the 16 bytes by which a work record is known."""
+    key = "\0".join((vehicle, str(done_us), kind, cause, ticket))
     return hashlib.blake2b(key.encode(), digest_size=16).digest()
 
 

@@ -221,8 +221,9 @@ class Upload:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Erasure:
-    """How many rows of what were erased, when and by whom; never of which vehicle."""
+    """How many rows of what were erased, when and by whom; `name` is what the vehicle is called since."""
 
+    name: str
     at: datetime
     put_by: str
     rows: Mapping[str, int]

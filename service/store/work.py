@@ -8,6 +8,7 @@ from sqlalchemy.exc import OperationalError
 
 from service.store.absences import Absences
 from service.store.arrivals import Arrivals
+from service.store.erasing import Erasing
 from service.store.errors import ReadOnlyWork, StoreUnavailable
 from service.store.evaluations import Evaluations
 from service.store.facts import Facts
@@ -19,7 +20,9 @@ from service.store.uploads import Uploads
 from service.store.workshop import Workshop
 
 
-class Work(Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People, Forms, Absences, Uploads):
+class Work(
+    Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People, Forms, Absences, Uploads, Erasing
+):
     """One unit of work on the store; leaving the block rolls back what was not committed.
 
     Parameters

@@ -74,6 +74,18 @@ def end_of(day: date, fleet_zone: str) -> datetime:
     return datetime.combine(day + timedelta(days=1), time(), ZoneInfo(fleet_zone)).astimezone(UTC)
 
 
+ERASED_TABLES: Final[Mapping[str, str]] = {"snapshots": "snapshot", "trends": "trend"}
+"""Datasets that lose rows by an erasure; the others keep theirs under a name that says nothing."""
+
+
+def lost_rows(work: Work, wanted: Wanted, fleet_zone: str) -> int:
+    """Count the rows that an as-of date has lost to erasures since; 0 without an as-of."""
+    table = ERASED_TABLES.get(wanted.dataset)
+    if wanted.as_of is None or table is None:
+        return 0
+    return work.erased_rows(table, end_of(wanted.as_of, fleet_zone))
+
+
 def export(work: Work, wanted: Wanted, form: str, sink: BinaryIO, *, fleet_zone: str) -> int:
     """Write one file.
 

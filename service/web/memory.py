@@ -70,6 +70,10 @@ class Memory:
             self._kept = kept
         return kept
 
+    def forget(self) -> None:
+        """Forget everything: what was kept has been rewritten."""
+        self._kept, self._standings = Newest(), {}
+
     def standings(self, work: Work, weeks: Sequence[str]) -> list[tuple[str, Mapping[str, Urgency]]]:
         """Give where each vehicle stood in past weeks, by their frozen reports.
 

@@ -35,7 +35,7 @@ from service.web.forms import Form, go, read_form
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words
 from service.web.pages.situation import Situation, load_situation
-from service.web.query import choose
+from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
 
@@ -64,7 +64,7 @@ def coverage_page(request: Request) -> HTMLResponse:
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         situation = load_situation(shell, work)
-        sheets = {one.sheet for one in work.sheets()}
+        sheets = {one.sheet for one in work.sheets(as_of_day=number_day(situation.today))}
         learned = count_learned(work, situation.newest.assessment)
         refusals = _load_refusals(work)
         view = make_view(situation, sheets, refusals, learned)

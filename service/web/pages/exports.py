@@ -13,7 +13,7 @@ from dashboards.exports.files import MEDIA_TYPES
 from dashboards.exports_page import ExportsView
 from service.web.api.exports import send_file
 from service.web.errors import BadQuery
-from service.web.exports import Wanted
+from service.web.exports import Wanted, lost_rows
 from service.web.pages.frames import make_frame, show
 from service.web.query import choose
 from service.web.readers import allow
@@ -64,6 +64,7 @@ def exports_page(  # one argument for each field of the form
     with shell_of(request).store.begin(readonly=True) as work:
         days = work.day_range()
         depots = tuple(sorted({one.depot for one in work.vehicles() if one.depot}))
+        lost = lost_rows(work, wanted, shell_of(request).settings.fleet_zone)
     view = ExportsView(
         dataset=dataset,
         format=form,
@@ -75,7 +76,7 @@ def exports_page(  # one argument for each field of the form
         depots=depots,
         rows=None,
         first_data_on=None if days is None else day_date(days[0]),
-        lost_rows=0,
+        lost_rows=lost,
         link=link_of(wanted, form),
         command=command_of(wanted, form),
     )

@@ -152,7 +152,7 @@ def _load_extras(shell: Shell, work: Work, today: date) -> Extras:
     earlier = [one for one in weeks if one < label]
     return Extras(
         costs=fleet_costs(work.costs(), starting_costs()),
-        sheets={one.sheet for one in work.sheets()},
+        sheets={one.sheet for one in work.sheets(as_of_day=number_day(today))},
         past=shell.memory.standings(work, earlier[:MOST_WEEKS]),
         body={} if own is None else orjson.loads(own.body),
     )

@@ -10,6 +10,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     home.router,
     vehicles.router,
     vehicle.router,
+    vehicle.erasing,
     sheets.router,
     sheets.approving,
     names.router,

@@ -1,6 +1,7 @@
 """The home of the setup: what is missing, as the integrator's tasks."""
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Final
 
 from fastapi import APIRouter, Depends, Request
@@ -13,6 +14,7 @@ from service.web.pages.coverage import gap_of
 from service.web.pages.frames import make_frame, show
 from service.web.pages.setup.devices import clock_minutes
 from service.web.pages.setup.names import waiting_names
+from service.web.pages.setup.sheets import Revisions
 from service.web.pages.situation import Situation, load_situation
 from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
@@ -21,6 +23,9 @@ router = APIRouter(dependencies=[Depends(allow("vehicles"))])
 
 EXAMPLES: Final = 3
 """Things named with each task; chosen by us."""
+
+SAID_READ: Final = 100
+"""Newest remarks on sheets that are looked at; chosen by us."""
 
 AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("vehicles", "/setup/vehicles", "vehicles"),
@@ -69,6 +74,7 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
             "/setup/sheets",
         ),
         _task("drafts", drafts, "/setup/sheets"),
+        _task("sheet_wrong", _said_wrong(work, revisions), "/setup/sheets"),
         _task("names", [one.name for one in names], "/setup/names"),
         _task("held", list(held), "/coverage#aside", count=sum(held.values())),
         _task(
@@ -86,6 +92,21 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
         "held": f"{sum(held.values())} held",
     }
     return tuple(task for task in found if task is not None), holds
+
+
+def _said_wrong(work: Work, revisions: Revisions) -> list[str]:
+    """Name what mechanics say is wrong, until a later revision of that sheet comes into force."""
+    newest: dict[str, datetime] = {}
+    for _, kept in revisions:
+        if kept.approved_at is not None:
+            newest[kept.sheet] = max(kept.approved_at, newest.get(kept.sheet, kept.approved_at))
+    said = work.log_entries(what="sheet said to be wrong", limit=SAID_READ).rows
+    found = []
+    for line in said:
+        sheet = max((name for name in newest if line.after.startswith(name)), key=len, default="")
+        if not sheet or newest[sheet] < line.at:
+            found.append(f"{line.subject}: {line.after.partition(': told')[0]}")
+    return found
 
 
 def _task(kind: str, things: Iterable[str], href: str, *, count: int = 0) -> Task | None:

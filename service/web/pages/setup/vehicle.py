@@ -14,6 +14,8 @@ from dashboards.setup.vehicles import Away, SetupVehicleView, VehicleForm
 from ingest.records import Vehicle
 from ingest.vehicles import read_vehicles
 from ingest.vin import check
+from service.auth.rights import may
+from service.schedule.erase import erase
 from service.store import NotFound, Work
 from service.tickets.effects import Facts
 from service.tickets.lifecycle import allowed_events, apply, event_row
@@ -24,6 +26,7 @@ from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
 
 router = APIRouter(dependencies=[Depends(allow("vehicles"))])
+erasing = APIRouter(dependencies=[Depends(allow("people"))])
 
 
 @router.get("/setup/vehicles/new")
@@ -126,6 +129,18 @@ def put_out_of_service(request: Request, vehicle: str, form: Form = Depends(read
     return go(setup_vehicle_url(vehicle), saved="vehicle_back" if back else "vehicle_gone")
 
 
+@erasing.post("/setup/vehicles/{vehicle}/erase")
+def erase_vehicle(request: Request, vehicle: str, form: Form = Depends(read_form)) -> Response:
+    """Erase a vehicle for good, once its number was typed to confirm; for the administrator."""
+    shell, who = shell_of(request), reader_of(request).login
+    if form.get("confirm") != vehicle:
+        fault = Fault(field="confirm", text="That is not this vehicle's number; nothing was erased.")
+        return _show(request, vehicle, faults=(fault,))
+    erase(shell.store, vehicle, home=shell.settings.home, now=shell.clock.now(), who=who)
+    shell.memory.forget()
+    return go("/setup/vehicles", saved="vehicle_erased")
+
+
 def _end_tickets(work: Work, tickets: Sequence[Ticket], since: date, *, at: datetime, by: str) -> None:
     """Dismiss what is open of a vehicle that is gone; a repair that awaits proof runs out by itself."""
     for ticket in tickets:
@@ -206,7 +221,7 @@ def _show(
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         form = typed or _as_form(work.vehicle(vehicle))
-        view = _view(shell, work, form, faults, known=True, may_erase=False)
+        view = _view(shell, work, form, faults, known=True, may_erase=may(reader_of(request).role, "people"))
     return show(view, make_frame(request, f"{vehicle}: setup"), 422 if faults else 200)
 
 

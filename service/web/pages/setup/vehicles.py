@@ -8,6 +8,7 @@ from starlette.responses import HTMLResponse
 
 from dashboards.setup.vehicles import FleetLine, SetupVehiclesView
 from service.web.pages.frames import make_frame, show, zone_of
+from service.web.query import number_day
 from service.web.readers import allow
 from service.web.shell import shell_of
 
@@ -26,7 +27,7 @@ def vehicles_page(request: Request, query: str = "", first: int = Query(1, ge=1)
     with shell.store.begin(readonly=True) as work:
         registered = work.vehicles()
         absent = work.absent(today)
-        sheets = {one.sheet for one in work.sheets()}
+        sheets = {one.sheet for one in work.sheets(as_of_day=number_day(today))}
         seen = {one.vehicle: one.taken_at for one in work.last_seen()}
     lines = []
     for one in registered:
