@@ -32,7 +32,7 @@ from service.web.pages.coverage import count_learned
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
 from service.web.pages.once import new_key
-from service.web.query import choose
+from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
 from service.web.urgency import as_urgency
@@ -144,7 +144,9 @@ def _answer(
 def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:
     name = vehicle.vehicle
     zone = ZoneInfo(work.vehicle_zone(name))
-    sheet = next((one for one in work.sheets() if one.sheet == vehicle.spec_sheet), None)
+    today = shell.clock.now().astimezone(zone).date()
+    in_force = work.sheets(as_of_day=number_day(today))
+    sheet = next((one for one in in_force if one.sheet == vehicle.spec_sheet), None)
     newest = shell.memory.newest(work)
     records = work.work_records(vehicle=name)
     background = load_background(shell, work, name, zone, newest.assessment, records)
