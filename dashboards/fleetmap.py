@@ -1,9 +1,10 @@
 """From the standings of some weeks to the picture of the fleet, vehicle by week."""
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, get_args
 
-from dashboards.rows import Urgency
+from dashboards.rows import Counts, Urgency
 from dashboards.week import FleetMap, MapRow
 
 MOST_ROWS: Final = 40
@@ -54,9 +55,22 @@ def build_map(
     moving = sorted((row for row in rows if not _CALM.issuperset(row.words)), key=_urgent_first)
     return FleetMap(
         weeks=tuple(week for week, _ in drawn),
+        counts=tuple(count_week(standings.values()) for _, standings in drawn),
         rows=tuple(moving[:most]),
         left_out=len(rows) - len(moving[:most]),
     )
+
+
+def count_week(words: Iterable[Urgency]) -> Counts:
+    """Count how a week's vehicles divided.
+
+    Examples
+    --------
+    >>> count_week(["watch", "steady", "steady"]).steady
+    2
+    """
+    found = Counter(words)
+    return Counts(in_service=found.total(), **{word: found[word] for word in _ORDER})
 
 
 def _urgent_first(row: MapRow) -> tuple[tuple[int, ...], str]:

@@ -6,7 +6,7 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from dashboards import assets, chart_svg, figures, formats, links, sentences, series, words
+from dashboards import assets, chart_svg, figures, fleet_svg, formats, links, sentences, series, words
 from dashboards.again import AgainView
 from dashboards.api_docs import ApiDocsView
 from dashboards.coverage import CoverageView
@@ -103,7 +103,12 @@ def environment() -> Environment:
     made.globals.update(links=links, words=words, sentences=sentences, asset=assets.address)
     made.globals.update(series_name=series.series_name)
     made.filters.update(formats.FILTERS)
-    made.globals.update(chart_svg=chart_svg.draw, figures_json=figures.page_json)
+    made.globals.update(
+        chart_svg=chart_svg.draw,
+        weeks_svg=fleet_svg.draw_weeks,
+        weeks_sentence=fleet_svg.weeks_sentence,
+        figures_json=figures.page_json,
+    )
     return made
 
 

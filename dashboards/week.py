@@ -70,6 +70,7 @@ class FleetMap:
 
     weeks: Annotated[tuple[str, ...], "ISO weeks, oldest first, such as `2031-W37`."]
     rows: Annotated[tuple[MapRow, ...], "Vehicles, the most urgent first."]
+    counts: Annotated[tuple[Counts, ...], "How the whole fleet divided in each week."]
     left_out: Annotated[int, "Vehicles not drawn because they stayed steady or the picture is full."] = 0
 
 

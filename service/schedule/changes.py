@@ -35,13 +35,31 @@ class Standing:
     costs: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Happened:
+    """What happened to one vehicle since the report before.
+
+    Parameters
+    ----------
+    repaired, cleared : bool
+        A repair was done; learned values were cleared.
+    late, fresh : int
+        Readings that came in since: taken before the report before, and after it.
+    """
+
+    repaired: bool = False
+    cleared: bool = False
+    late: int = 0
+    fresh: int = 0
+
+
 def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
-    before: Standing | None, after: Standing | None, *, was_repaired: bool, was_cleared: bool
+    before: Standing | None, after: Standing | None, happened: Happened
 ) -> str:
     """Name the main reason of a change, by code.
 
     The order is ours: what somebody did to the vehicle comes before what changed on paper, and both
-    before new readings.
+    before readings. Late readings are named where most of what came in since was late.
     """
     if before is None:
         return "in_service"
@@ -51,11 +69,11 @@ def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
         return "data_stopped"
     if before.reason in _SILENT and after.reason not in _SILENT:
         return "data_back"
-    if was_repaired:
+    if happened.repaired:
         return "repair"
     if _calmed_or_woke(before, after):
         return "ticket_moved"
-    if was_cleared:
+    if happened.cleared:
         return "memory_cleared"
     if before.sheet != after.sheet:
         return "sheet_revised"
@@ -63,7 +81,7 @@ def main_reason(  # noqa: PLR0911 -- a list of reasons, the first that fits
         return "model_revised"
     if before.costs != after.costs:
         return "costs_revised"
-    return "new_readings"
+    return "late_readings" if happened.late > happened.fresh else "new_readings"
 
 
 def _calmed_or_woke(before: Standing, after: Standing) -> bool:

@@ -6,16 +6,17 @@ as they stood when it was due. Made late, or twice, it says the same; frozen, it
 
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 
 import orjson
 
 from models.findings import Assessment, VehicleState
-from service.schedule.changes import Standing, main_reason
+from service.schedule.changes import Happened, Standing, main_reason
 from service.schedule.engine import Terms
 from service.schedule.knowledge import fleet_costs
 from service.schedule.timetable import MONDAY, WEEKLY_AT, fleet_zone
+from service.store.values import FrozenReport
 from service.store.work import Work
 from service.tickets.costs import CostTable
 from service.tickets.expected import expected_hours, sum_at_risk
@@ -118,9 +119,8 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
     coming = _coming(tickets, standings)
     previous = work.report(week.before)
     before = None if previous is None else orjson.loads(previous.body)
-    records = work.work_records(from_day=sunday - 6, up_to_day=sunday)
-    cleared = {r.vehicle for r in records if r.kind in {"memory_cleared", "battery_replaced"}}
-    cleared |= {b.vehicle for b in assessment.breaks if b.reason == "memory_cleared" and b.day > sunday - 7}
+    moved = _moved(standings, {} if before is None else before["standings"])
+    happened = _happened(work, assessment, tickets, moved, _Since(previous, week.monday, terms.zone))
     return {
         "format": FORMAT,
         "week": week.label,
@@ -129,19 +129,22 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         "stale_days": sunday - assessment.day,
         "method": assessment.method,
         "counts": _counts(standings),
-        "coverage": _coverage(assessment.vehicles, revision_of)
+        "coverage": _coverage(assessment.vehicles, standings, revision_of)
         | {"off_road": [vehicle for vehicle, one in sorted(absent.items()) if not one.gone]},
         "needed_hours": round(sum(expected_hours(ticket, prices) for ticket in coming), 1),
         "hours_source": prices.source,
         "coming": [_line(ticket) | {"hours": expected_hours(ticket, prices)} for ticket in coming],
         "past_due": [_late_line(ticket, week.monday) for ticket in _past_due(tickets, week.monday)],
-        "changes": _changes(
-            standings,
-            {} if before is None else before["standings"],
-            repaired={r.vehicle for r in records if r.kind == "repair"}
-            | {t.vehicle for t in tickets if t.done_day is not None and sunday - 7 < t.done_day <= sunday},
-            cleared=cleared,
-        ),
+        "changes": [
+            {
+                "vehicle": vehicle,
+                "before": "" if then is None else then.word,
+                "after": "" if now is None else now.word,
+                "reason": main_reason(then, now, happened.get(vehicle, Happened())),
+                "sheet": "" if now is None else now.sheet,
+            }
+            for vehicle, (then, now) in moved.items()
+        ],
         "first_week": before is None,
         "cost": None if costs is None else _cost_at_risk(tickets, costs, terms.wish.horizon_days),
         "events": [
@@ -184,7 +187,10 @@ def _counts(standings: Mapping[str, Standing]) -> dict[str, int]:
     return {"in_service": len(standings), **counts}
 
 
-def _coverage(states: Iterable[VehicleState], revision_of: Mapping[str, str]) -> dict[str, list[str]]:
+def _coverage(
+    states: Iterable[VehicleState], standings: Mapping[str, Standing], revision_of: Mapping[str, str]
+) -> dict[str, list[str]]:
+    """Name who cannot be judged, by kind: together they are the vehicles that stand under Cannot say."""
     kinds: dict[str, list[str]] = {
         "silent": [],
         "partial": [],
@@ -199,8 +205,8 @@ def _coverage(states: Iterable[VehicleState], revision_of: Mapping[str, str]) ->
         "learning": "learning",
     }
     for state in states:
-        if state.reason in kind_of:
-            kinds[kind_of[state.reason]].append(state.vehicle)
+        if standings[state.vehicle].word == "cannot_say":
+            kinds[kind_of.get(state.reason, "partial")].append(state.vehicle)
     kinds["without_sheet"] = [vehicle for vehicle, sheet in sorted(revision_of.items()) if not sheet]
     return kinds
 
@@ -261,32 +267,66 @@ def holding(ticket: Ticket) -> str:
     return "booked" if ticket.booked_on is not None else "no_date"
 
 
-def _changes(
-    after: Mapping[str, Standing],
-    before: Mapping[str, Mapping[str, Any]],
-    *,
-    repaired: set[str],
-    cleared: set[str],
-) -> list[dict[str, str]]:
+@dataclass(frozen=True, slots=True)
+class _Since:
+    """The report before, and the Monday after it in the fleet's zone."""
+
+    report: FrozenReport | None
+    monday: date
+    zone: str
+
+    def week_before(self) -> datetime:
+        """Give the first moment of the week that the report after it looks back on."""
+        return datetime.combine(self.monday - timedelta(days=7), time(), tzinfo=fleet_zone(self.zone))
+
+
+Moved = Mapping[str, tuple[Standing | None, Standing | None]]
+"""Vehicles that stand elsewhere than in the report before, by number: then and now."""
+
+
+def _moved(after: Mapping[str, Standing], before: Mapping[str, Mapping[str, Any]]) -> Moved:
+    """Find the vehicles that stand elsewhere; none where there is no report before."""
     if not before:
-        return []
-    changes = []
-    for vehicle in sorted(set(after) | set(before)):
-        then = Standing(**before[vehicle]) if vehicle in before else None
-        now = after.get(vehicle)
-        if then is not None and now is not None and then.word == now.word:
-            continue
-        changes.append(
-            {
-                "vehicle": vehicle,
-                "before": "" if then is None else then.word,
-                "after": "" if now is None else now.word,
-                "reason": main_reason(
-                    then, now, was_repaired=vehicle in repaired, was_cleared=vehicle in cleared
-                ),
-            }
+        return {}
+    pairs = {
+        vehicle: (Standing(**before[vehicle]) if vehicle in before else None, after.get(vehicle))
+        for vehicle in sorted(set(after) | set(before))
+    }
+    return {
+        vehicle: (then, now)
+        for vehicle, (then, now) in pairs.items()
+        if then is None or now is None or then.word != now.word
+    }
+
+
+def _happened(
+    work: Work,
+    assessment: Assessment,
+    tickets: Iterable[Ticket],
+    moved: Moved,
+    since: "_Since",
+) -> dict[str, Happened]:
+    """Look up what happened in the week before to the vehicles that moved."""
+    sunday = assessment.day
+    records = work.work_records(from_day=sunday - 6, up_to_day=sunday) if moved else ()
+    repaired = {r.vehicle for r in records if r.kind == "repair"}
+    repaired |= {t.vehicle for t in tickets if t.done_day is not None and sunday - 7 < t.done_day <= sunday}
+    cleared = {r.vehicle for r in records if r.kind in {"memory_cleared", "battery_replaced"}}
+    cleared |= {b.vehicle for b in assessment.breaks if b.reason == "memory_cleared" and b.day > sunday - 7}
+    came = {}
+    if moved and since.report is not None:
+        came = work.came_since(
+            sorted(moved), received_after=since.report.frozen_at, taken_before=since.week_before()
         )
-    return changes
+    return {
+        vehicle: Happened(
+            repaired=vehicle in repaired,
+            cleared=vehicle in cleared,
+            late=came.get(vehicle, (0, 0))[0],
+            fresh=came.get(vehicle, (0, 0))[1],
+        )
+        for vehicle in moved
+    }
 
 
 def _cost_at_risk(tickets: Iterable[Ticket], costs: CostTable, horizon_days: int) -> dict[str, Any]:

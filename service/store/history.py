@@ -1,11 +1,11 @@
 """Reading what was kept: snapshots, newest readings and exposure."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any, Final
 
 import numpy as np
-from sqlalchemy import and_, func, select, tuple_
+from sqlalchemy import and_, case, func, select, tuple_
 
 from ingest.parameters import CODES, NO_STATE, STATES, SWITCHES
 from models.panel import Readings
@@ -189,6 +189,35 @@ class History(Unit):
             .where(SNAPSHOT.c.received_us > to_us(received_after))
         )
         return int(self._connection.scalar(query) or 0)
+
+    def came_since(
+        self, vehicles: Sequence[str], *, received_after: datetime, taken_before: datetime
+    ) -> dict[str, tuple[int, int]]:
+        """Count what came in after a moment: readings taken before another moment, and those since.
+
+        Parameters
+        ----------
+        vehicles : sequence of str
+            Few of them: each one's history is looked through.
+        received_after, taken_before : datetime
+            Aware.
+
+        Returns
+        -------
+        dict of str to (int, int)
+            Late and fresh readings of the vehicles that have any.
+        """
+        late = func.sum(case((SNAPSHOT.c.taken_us < to_us(taken_before), 1), else_=0))
+        query = (
+            select(VEHICLE.c.vehicle, late, func.count())
+            .join(SNAPSHOT, SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no)
+            .where(VEHICLE.c.vehicle.in_(vehicles), SNAPSHOT.c.received_us > to_us(received_after))
+            .group_by(VEHICLE.c.vehicle)
+        )
+        return {
+            vehicle: (int(before), int(count) - int(before))
+            for vehicle, before, count in self._connection.execute(query)
+        }
 
     def last_odometer(self, vehicle: str) -> float | None:
         """Give the newest odometer [km] that a vehicle's snapshots report; None where none does."""

@@ -271,7 +271,12 @@ def week() -> WeekView:
                 fuel=("0", "10"),
             ),
         ),
-        fleet_map=FleetMap(weeks=tuple(f"2031-W{n}" for n in range(26, 38)), rows=rows, left_out=392),
+        fleet_map=FleetMap(
+            weeks=tuple(f"2031-W{n}" for n in range(26, 38)),
+            rows=rows,
+            counts=tuple(replace(COUNTS, watch=20 + n, cannot_say=34 - n) for n in range(12)),
+            left_out=392,
+        ),
     )
 
 

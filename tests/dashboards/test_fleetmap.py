@@ -1,5 +1,8 @@
 """The picture of the fleet by week."""
 
+import re
+
+from dashboards.fleet_svg import draw_weeks, weeks_sentence
 from dashboards.fleetmap import MOST_WEEKS, build_map
 from dashboards.rows import Urgency
 
@@ -47,3 +50,26 @@ def test_newest_weeks_are_kept() -> None:
 def test_no_weeks_no_picture() -> None:
     """Before the first week is closed there is no picture."""
     assert build_map([]) is None
+
+
+def test_small_multiples_share_one_scale() -> None:
+    """Every word's columns stand for the same number a pixel, and first and newest numbers are told."""
+    found = build_map(
+        [("2031-W36", {"a": "watch", "b": "steady"}), ("2031-W37", {"a": "watch", "b": "watch"})]
+    )
+    assert found is not None
+
+    drawn = str(draw_weeks(found))
+    heights = [float(one) for one in re.findall(r'height="([\d.]+)" fill', drawn)]
+
+    assert heights == [10.0, 20.0]
+    assert "Watch 1 in 2031-W36, 2 in 2031-W37" in weeks_sentence(found)
+    assert weeks_sentence(found) in drawn
+
+
+def test_counts_speak_of_the_whole_fleet() -> None:
+    """Vehicles that are not drawn are counted all the same."""
+    found = build_map([("2031-W37", {str(number): "steady" for number in range(9)})])
+
+    assert found is not None
+    assert (found.rows, found.left_out, found.counts[0].steady, found.counts[0].in_service) == ((), 9, 9, 9)

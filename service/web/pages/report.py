@@ -125,6 +125,7 @@ def changes_of(body: Body) -> tuple[Change, ...]:
             before=_standing(one["before"]),
             after=_standing(one["after"]),
             reason=one["reason"],
+            detail=f"now {one['sheet']}" if one["reason"] == "sheet_revised" and one.get("sheet") else "",
         )
         for one in body.get("changes", ())
     )

@@ -243,13 +243,14 @@ def past_due(tickets: Iterable[Ticket], situation: Situation) -> tuple[PastDue, 
 
 
 def _coverage(situation: Situation, sheets: set[str]) -> CoverageCounts:
-    gaps = Counter(gap_of(one.vehicle, situation) for one in situation.vehicles)
+    unjudged = [name for name, word in situation.words.items() if word == "cannot_say"]
+    gaps = Counter(gap_of(name, situation) for name in unjudged)
     return CoverageCounts(
         silent=gaps["silent"],
         partial=gaps["partial"],
         unusable=gaps["unusable"],
         learning=gaps["learning"],
-        off_road=gaps["off_road"],
+        off_road=len(situation.off_road),
         without_sheet=sum(one.spec_sheet not in sheets for one in situation.vehicles),
     )
 

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 import pytest
 
 from dashboards.words import CHANGES, HOLDING
-from service.schedule.changes import Standing, main_reason
+from service.schedule.changes import Happened, Standing, main_reason
 from service.schedule.weekly import holding
 from service.tickets.ticket import Ticket
 
@@ -54,10 +54,21 @@ def test_the_first_reason_that_fits_is_named(
     before: Standing | None, after: Standing | None, repaired: bool, cleared: bool, reason: str
 ) -> None:
     """What was done to the vehicle precedes what changed on paper, and both precede new readings."""
-    found = main_reason(before, after, was_repaired=repaired, was_cleared=cleared)
+    found = main_reason(before, after, Happened(repaired=repaired, cleared=cleared))
 
     assert found == reason
     assert found in CHANGES
+
+
+@pytest.mark.parametrize(
+    ("late", "fresh", "reason"), [(3, 2, "late_readings"), (2, 2, "new_readings"), (0, 0, "new_readings")]
+)
+def test_late_readings_are_named_where_most_came_late(late: int, fresh: int, reason: str) -> None:
+    """What came in since decides between late and new readings; what changed on paper goes before both."""
+    happened = Happened(late=late, fresh=fresh)
+
+    assert main_reason(CALM, replace(CALM, word="watch"), happened) == reason
+    assert main_reason(CALM, replace(CALM, word="watch", sheet="H 2"), happened) == "sheet_revised"
 
 
 @pytest.mark.parametrize(

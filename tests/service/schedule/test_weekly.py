@@ -6,6 +6,8 @@ from typing import Any, Protocol
 import orjson
 import pytest
 
+from ingest.aliases import AliasTable
+from ingest.formats import read_snapshots
 from ingest.records import SpecSheet, WorkRecord
 from models.findings import FleetEvent
 from service.schedule.engine import Engine, Terms
@@ -58,7 +60,10 @@ def test_the_five_words_add_up(store: Store, models: MadeUp) -> None:
         "steady": 2,
         "cannot_say": 1,
     }
-    assert _report(store, "2031-W12")["coverage"]["silent"] == ["V-4"]
+    coverage = _report(store, "2031-W12")["coverage"]
+    assert coverage["silent"] == ["V-4"]
+    gaps = ("silent", "partial", "unusable", "learning")
+    assert sum(len(coverage[gap]) for gap in gaps) == counts["cannot_say"]
 
 
 def test_a_repair_awaiting_proof_counts_under_watch(store: Store, models: MadeUp) -> None:
@@ -132,6 +137,51 @@ def test_each_change_names_one_reason(store: Store, models: MadeUp, case: str) -
     changes = _report(store, "2031-W13")["changes"]
 
     assert [(change["vehicle"], change["reason"]) for change in changes] == [("V-3", case)]
+
+
+def test_only_a_limit_changed(store: Store, models: MadeUp) -> None:
+    """After a new revision of a sheet every vehicle that moved says so, and none blames its readings."""
+    models.since.clear()
+    _walk(store, models, date(2031, 3, 10), date(2031, 3, 16))
+    with store.begin() as work:
+        work.put_sheets([SpecSheet(sheet="HARROW-24", revision=2, source="shop manual")], NOW)
+        work.commit()
+    models.since.update({name: to_day(date(2031, 3, 20)) for name in ("V-1", "V-3", "V-4")})
+    _walk(store, models, date(2031, 3, 17), date(2031, 3, 23))
+
+    changes = _report(store, "2031-W13")["changes"]
+
+    assert [(change["vehicle"], change["reason"], change["sheet"]) for change in changes] == [
+        (name, "sheet_revised", "HARROW-24 2") for name in ("V-1", "V-3", "V-4")
+    ]
+
+
+def test_a_change_by_late_readings_says_so(store: Store, models: MadeUp) -> None:
+    """Where most of what came in since the report before had been taken before it, that is the reason."""
+    models.since.clear()
+    _walk(store, models, date(2031, 3, 10), date(2031, 3, 16))
+    late = "\n".join(
+        orjson.dumps(
+            {
+                "vehicle": "V-3",
+                "taken_at": f"2031-03-{day:02d}T06:00:00+00:00",
+                "values": {"LONGFT1": 3.0, "RPM": 740, "VPWR": 14.1},
+            }
+        ).decode()
+        for day in (11, 12, 13, 20)
+    )
+    came = NOW + timedelta(hours=1)
+    none = AliasTable.from_rows([], [])
+    arrival = read_snapshots(late.encode(), kind="ndjson", now_us=int(came.timestamp() * 1e6), aliases=none)
+    with store.begin() as work:
+        assert work.add_arrival(arrival, received_at=came, source="late.ndjson").accepted == 4
+        work.commit()
+    models.since["V-3"] = to_day(date(2031, 3, 20))
+    _walk(store, models, date(2031, 3, 17), date(2031, 3, 23))
+
+    changes = _report(store, "2031-W13")["changes"]
+
+    assert [(change["vehicle"], change["reason"]) for change in changes] == [("V-3", "late_readings")]
 
 
 def test_nothing_changed_is_an_empty_list(store: Store, models: MadeUp) -> None:
