@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 Units = Literal["metric", "us"]
 """How quantities are shown; everything comes in in the parameter's default unit."""
 
-BannerKind = Literal["practice", "stale", "no_accounts", "failed", "saved", "refused"]
+BannerKind = Literal["practice", "stale", "failed", "saved", "refused"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +43,7 @@ class Frame:
     banners: Annotated[tuple[Banner, ...], "Notices, the gravest first."] = ()
     units: Annotated[Units, "Metric or US units."] = "metric"
     role: Annotated[str, "Role of the reader, a key of `dashboards.words.ROLES`; empty for nobody."] = ""
+    login: Annotated[str, "Login of the reader; empty for nobody and in the practice fleet."] = ""
     roles: Annotated[tuple[str, ...], "Roles to look around in, of the practice fleet; else empty."] = ()
     token: Annotated[str, "Token that every form sends back; empty where none is used."] = ""
     here: Annotated[str, "Address of this page with its query, so that forms can come back to it."] = ""

@@ -124,6 +124,23 @@ def list_url(**filters: str) -> str:
     return "/vehicles" + ("?" + urlencode(kept) if kept else "")
 
 
+def person_url(login: str) -> str:
+    """Address one account in the setup."""
+    return f"/setup/people/{_part(login)}"
+
+
+def log_url(**filters: str) -> str:
+    """Address the event log with filters; empty ones are left out.
+
+    Examples
+    --------
+    >>> log_url(who="ann", what="")
+    '/log?who=ann'
+    """
+    kept = {name: text for name, text in filters.items() if text}
+    return "/log" + ("?" + urlencode(kept) if kept else "")
+
+
 def problem_url(code: str) -> str:
     """Address the page that explains a problem type."""
     return f"/problems/{_part(code)}"

@@ -7,6 +7,7 @@ from typing import Final
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from dashboards import assets, chart_svg, figures, fleet_svg, formats, links, sentences, series, words
+from dashboards.account import AccountView
 from dashboards.again import AgainView
 from dashboards.api_docs import ApiDocsView
 from dashboards.coverage import CoverageView
@@ -16,6 +17,8 @@ from dashboards.finding import FindingView
 from dashboards.frame import Frame
 from dashboards.help import HelpView
 from dashboards.jobs import JobsView
+from dashboards.log import LogView
+from dashboards.people import PeopleView, PersonView
 from dashboards.plan import PlanView
 from dashboards.problem import ProblemView
 from dashboards.reporting import ComplaintView, RaiseView
@@ -25,6 +28,7 @@ from dashboards.setup.names import SetupNamesView
 from dashboards.setup.sheets import SetupSheetsView, SetupSheetView
 from dashboards.setup.uploads import UploadView
 from dashboards.setup.vehicles import SetupVehiclesView, SetupVehicleView
+from dashboards.sign_in import SignInView
 from dashboards.ticket import JobSheetView, TicketView
 from dashboards.vehicle import VehicleView
 from dashboards.vehicles import VehiclesView
@@ -58,6 +62,11 @@ View = (
     | RaiseView
     | PlanView
     | ApiDocsView
+    | SignInView
+    | AccountView
+    | PeopleView
+    | PersonView
+    | LogView
 )
 
 TEMPLATES: Final[Mapping[type, str]] = {
@@ -87,6 +96,11 @@ TEMPLATES: Final[Mapping[type, str]] = {
     RaiseView: "raise.html",
     PlanView: "plan.html",
     ApiDocsView: "api_docs.html",
+    SignInView: "sign_in.html",
+    AccountView: "account.html",
+    PeopleView: "people.html",
+    PersonView: "person.html",
+    LogView: "log.html",
 }
 """Template of each view. In a template the view is `view` and the frame is `frame`; nothing else comes in."""
 

@@ -372,7 +372,6 @@ BANNERS: Final[Words] = {
     "practice": "Practice data: this fleet is made up.",
     "stale": "The figures are older than they should be.",
     "failed": "The last evaluation failed; the last good figures are shown.",
-    "no_accounts": "No sign-ins yet: whoever reaches this address acts as the administrator.",
     "saved": "Saved.",
     "refused": "Not saved.",
 }
@@ -419,6 +418,13 @@ SAVED: Final[Words] = {
     "device_moved": "The device is noted in that vehicle.",
     "released": "The snapshot was let in.",
     "discarded": "The snapshot is listed no more.",
+    "password": "Your password is changed. Every other sign-in of yours has ended.",
+    "signed_out": "You are signed out.",
+    "person": "Role and depot are changed.",
+    "disabled": "The account is disabled, and its sign-ins have ended.",
+    "enabled": "The account can sign in again.",
+    "sessions": "All sign-ins of this person have ended.",
+    "unlocked": "Tries for this login are allowed again.",
 }
 """What a page says after a form was taken, by the code in its address; behind the word Saved."""
 
@@ -525,6 +531,24 @@ LOADED: Final[Words] = {
     "quarantined": "held back, to be looked at",
     "rejected": "unreadable",
 }
+ROLE_MAY: Final[Words] = {
+    "viewer": "reads",
+    "mechanic": "reads, works tickets, records complaints",
+    "lead": "as mechanic, plans the hours, takes files",
+    "manager": "reads all, decides on tickets, plan, money",
+    "analyst": "reads all, money, files",
+    "integrator": "vehicles, sheets, names, devices",
+    "admin": "everything in the setup, people, event log",
+}
+
+SIGN_IN: Final[Words] = {
+    "ended": "Your sign-in has ended. Sign in to go on.",
+    "wrong": "Login and password do not fit, or the account cannot sign in.",
+    "wait": "Too many tries.",
+    "stale": "This page had been open too long. Try once more; cookies must be allowed.",
+}
+"""Why the sign-in page is shown."""
+
 
 SENTENCES: Final[Words] = {
     "chart_key": (
@@ -547,6 +571,23 @@ SENTENCES: Final[Words] = {
         "does not overtake a long one."
     ),
     "no_engine_hours": "Not by engine hours: loggers send none.",
+    "kept_while_away": "Nothing you typed is lost: sign in, look it over, then send it again.",
+    "signed_in_again": "You are signed in again. What you typed before has not been sent yet.",
+    "files_lost": "Files cannot be carried along: open the page again and choose them there.",
+    "draft_kept": "If that happens while you type, nothing is lost: you sign in and send it again.",
+    "forgotten": "No account, or a password forgotten? An administrator makes one and sets a new password.",
+    "must_change": "Somebody else set your password. Choose your own; then every page opens.",
+    "password_advice": (
+        "Several words that do not belong together are easy to keep in mind and hard to guess. "
+        "No kinds of characters are asked for."
+    ),
+    "password_once": (
+        "A password that you set is shown once, works for seven days, and is replaced at the first sign-in."
+    ),
+    "no_sign_ins": "No sign-in is on record yet.",
+    "not_you": "A sign-in that was not yours? Change your password, which ends it; tell an administrator.",
+    "no_log_lines": "No event fits.",
+    "log_stays": "No event can be changed or removed.",
     "not_taken": "This form is of an earlier visit, so it was not taken. Nothing was changed.",
     "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",

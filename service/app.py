@@ -28,7 +28,7 @@ def build(settings: Settings, clock: Clock) -> FastAPI:
     Raises
     ------
     OpenPages
-        The service would offer its pages, which ask nobody who they are, to other machines.
+        The service would let other machines in without TLS, or into a practice fleet.
     WrongDatabaseUrl
         The settings name no database that can be used.
     """

@@ -33,7 +33,10 @@ class Settings:
     fleet_zone: str = _told("Time zone of weeks, and of vehicles that name none (IANA name).", "UTC")
     host: str = _told("Address to listen on.", "127.0.0.1")
     port: int = _told("Port to listen on.", 8377)
-    pages_behind_proxy: bool = _told("A reverse proxy before the pages signs people in.", False)
+    tls_in_front: bool = _told("A reverse proxy in front speaks TLS: cookies are for TLS only.", False)
+    session_idle_minutes: int = _told("Longest time without a page before a sign-in ends [min].", 60)
+    session_hours: int = _told("Longest time of a sign-in, however much it is used [h].", 12)
+    sends_per_minute: int = _told("Requests with snapshots that one token may send a minute; 0: any.", 6000)
     max_body_mb: int = _told("Largest request body, counted unpacked [million bytes].", 32)
     schedule: bool = _told("Whether this process takes part in running the schedule.", True)
     evaluate_at: str = _told("Time of the nightly evaluation in the fleet's zone, HH:MM.", "02:10")
@@ -211,7 +214,10 @@ _READERS: Final[Mapping[str, Callable[[Any], Any]]] = {
     "fleet_zone": _read_zone,
     "host": _matching(r"[A-Za-z0-9.:_-]+", "a host name or address"),
     "port": _whole(1, 65535, ""),
-    "pages_behind_proxy": _read_flag,
+    "tls_in_front": _read_flag,
+    "session_idle_minutes": _whole(1, 1440, "min"),
+    "session_hours": _whole(1, 168, "h"),
+    "sends_per_minute": _whole(0, 1_000_000, "requests a minute"),
     "max_body_mb": _whole(1, 2000, "million bytes"),
     "schedule": _read_flag,
     "evaluate_at": _matching(r"([01]\d|2[0-3]):[0-5]\d", "HH:MM"),

@@ -4,7 +4,10 @@ AuthError
 ├── MissingToken        nothing was shown
 ├── InvalidToken        what was shown is unknown, revoked or expired
 ├── InsufficientScope   it is valid, but does not allow this
-└── WrongToken          a new token was asked for in a way that makes no sense
+├── WrongToken          a new token was asked for in a way that makes no sense
+├── WrongPerson         an account was asked for in a way that makes no sense
+├── WeakPassword        a password that is too short, too long or too easy to guess
+└── LastAdmin           nobody would be left who may look after accounts
 """
 
 # ruff: noqa: N818  (an error here is named after the fact it states)
@@ -72,3 +75,54 @@ class WrongToken(AuthError):
     def __init__(self, field: str, detail: str) -> None:
         self.field = field
         super().__init__(detail)
+
+
+class WrongPerson(AuthError):
+    """An account was asked for with a login, role or depot that cannot be meant.
+
+    Parameters
+    ----------
+    field : str
+        What is wrong: login, role, depot or person.
+    detail : str
+        One sentence: what was given and what is allowed.
+    """
+
+    code = "person-wrong"
+
+    def __init__(self, field: str, detail: str) -> None:
+        self.field = field
+        super().__init__(detail)
+
+
+class WeakPassword(AuthError):
+    """A password that is too short, too long or too easy to guess; it is never quoted.
+
+    Parameters
+    ----------
+    detail : str
+        One sentence: what is wrong and what is wanted.
+    """
+
+    code = "password-weak"
+
+    def __init__(self, detail: str) -> None:
+        super().__init__(detail)
+
+
+class LastAdmin(AuthError):
+    """Nobody would be left who may look after accounts.
+
+    Parameters
+    ----------
+    login : str
+        The one administrator who can sign in.
+    """
+
+    code = "last-admin"
+
+    def __init__(self, login: str) -> None:
+        self.login = login
+        super().__init__(
+            f"'{login}' is the last administrator who can sign in. Make another one first, then try again."
+        )

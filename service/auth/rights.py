@@ -51,6 +51,9 @@ ROLES_WITH: Final[Mapping[Right, tuple[Role, ...]]] = {
 }
 """Roles that have each right, in the order of `ROLES`."""
 
+MASKED_FOR: Final[tuple[Role, ...]] = ("viewer", "analyst")
+"""Roles that see only the last places of a VIN (ASVS 5.0.0 V8.2.3)."""
+
 
 def may(role: str, right: Right) -> bool:
     """Tell whether a role has a right.

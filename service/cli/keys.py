@@ -1,15 +1,20 @@
 """`forelamp token`: bearer tokens of devices and programs; the secret is shown once."""
 
-from datetime import UTC, datetime
-from typing import Annotated
+import re
+from datetime import UTC, datetime, timedelta
+from typing import Annotated, Final
 
 import typer
 
+from service.auth.errors import WrongToken
 from service.auth.tokens import SCOPES, issue
 from service.cli.opened import opened
 from service.cli.talk import give, give_json, say
 
 app = typer.Typer(help="Tokens of devices and programs.", no_args_is_help=True)
+LONGEST_OVERLAP: Final = timedelta(days=90)
+"""Longest time that an old token works beside its successor; chosen by us: a quarter."""
+
 AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 
 
@@ -51,6 +56,7 @@ def list_tokens(as_json: AsJson = False) -> None:
     """List tokens without their secrets."""
     with opened() as found, found.store.begin(readonly=True) as work:
         kept = work.tokens()
+        seen = {one.name: one.seen_at for one in work.token_uses()}
     if as_json:
         rows = [
             {
@@ -61,6 +67,7 @@ def list_tokens(as_json: AsJson = False) -> None:
                 "created_at": one.created_at,
                 "expires_at": one.expires_at,
                 "revoked_at": one.revoked_at,
+                "seen_at": seen.get(one.name),
             }
             for one in kept
         ]
@@ -68,7 +75,70 @@ def list_tokens(as_json: AsJson = False) -> None:
         return
     for one in kept:
         ended = f", revoked {one.revoked_at}" if one.revoked_at else ""
-        give(f"{one.name}: {one.prefix}..., {', '.join(one.scopes)}{ended}")
+        last = seen.get(one.name)
+        used = f", last sent {last:%Y-%m-%d %H:%M} UTC" if last else ""
+        until = f", until {one.expires_at:%Y-%m-%d %H:%M} UTC" if one.expires_at and not ended else ""
+        give(f"{one.name}: {one.prefix}..., {', '.join(one.scopes)}{used}{until}{ended}")
+
+
+@app.command("rotate")
+def rotate(
+    name: Annotated[str, typer.Argument(help="Name of the token.")],
+    overlap: Annotated[
+        str, typer.Option("--overlap", help="How long the old one still works, such as 24h or 7d.")
+    ] = "24h",
+    as_json: AsJson = False,
+) -> None:
+    """Issue a token's successor under the same name; the old one works on for a while under another."""
+    span = read_span(overlap)
+    with opened() as found:
+        now = found.clock.now()
+        with found.store.begin() as work:
+            old = next((one for one in work.tokens() if one.name == name and one.revoked_at is None), None)
+            if old is None:
+                raise WrongToken("name", f"There is no valid token named {name!r}.")
+            secret, token = issue(
+                name=name, scopes=old.scopes, now=now, vehicles=old.vehicles, expires_at=old.expires_at
+            )
+            renamed = f"{name[:46]} until {now + span:%Y%m%d%H%M}"
+            work.retire_token(name, renamed, min(old.expires_at or now + span, now + span))
+            work.put_token(token)
+            work.log_event(
+                at=now,
+                who="command line",
+                what="token rotated",
+                subject=name,
+                before=renamed,
+                after=token.prefix,
+            )
+            work.commit()
+    if as_json:
+        give_json({"name": name, "token": secret, "old": renamed, "old_until": now + span})
+        return
+    say(f"The old token works until {now + span:%Y-%m-%d %H:%M} UTC. The new one is shown this once:")
+    give(secret)
+
+
+def read_span(text: str) -> timedelta:
+    """Read a span such as `24h` or `7d`.
+
+    Raises
+    ------
+    WrongToken
+        It is none, or longer than 90 days.
+
+    Examples
+    --------
+    >>> read_span("36h")
+    datetime.timedelta(days=1, seconds=43200)
+    """
+    found = re.fullmatch(r"(\d{1,4})([hd])", text)
+    span = timedelta() if found is None else timedelta(hours=int(found[1]) * (24 if found[2] == "d" else 1))
+    if found is None or span > LONGEST_OVERLAP:
+        raise WrongToken(
+            "overlap", f"An overlap is hours or days, such as 24h or 7d, up to 90d; {text!r} is not."
+        )
+    return span
 
 
 @app.command("revoke")

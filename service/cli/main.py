@@ -9,7 +9,7 @@ from typing import Final
 import typer
 
 from ingest.errors import IngestError
-from service.cli import demo, erase, evaluate, export, fleet, keys, load, serve
+from service.cli import demo, erase, evaluate, export, fleet, keys, load, people, serve
 from service.settings import WrongSettings
 from service.store import StoreError
 
@@ -34,6 +34,7 @@ app.command("status")(fleet.status)
 app.command("release")(fleet.release)
 app.add_typer(keys.app, name="token")
 app.add_typer(erase.app, name="erase")
+app.add_typer(people.app, name="people")
 
 
 def main() -> None:

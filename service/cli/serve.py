@@ -17,9 +17,11 @@ import uvicorn
 
 from service.app import build
 from service.cli.opened import opened, read_settings, terms_of
+from service.cli.people import FIRST_LOGIN, make_first_admin
 from service.cli.talk import give
 from service.clock import Clock
 from service.settings import Settings
+from service.web.binding import check_binding
 from service.web.logs import start_logging
 
 PARENT_LOOK_S: Final = 2.0
@@ -46,8 +48,12 @@ def replaced(settings: Settings, *, host: str = "", port: int = 0) -> Settings:
 
 def run(settings: Settings) -> None:
     """Serve until a signal ends it; the schedule's process ends with it."""
-    with opened(settings):
-        pass  # the tables are brought up to date before anything answers
+    check_binding(settings)
+    with opened(settings) as found:  # the tables are brought up to date before anything answers
+        password = "" if settings.practice else make_first_admin(found)
+    if password:
+        give(f"First start: sign in as '{FIRST_LOGIN}' with the password {password}")
+        give("It is shown this once, works for seven days, and is changed at the first sign-in.")
     start_logging(settings.log_level)
     application = build(settings, Clock())
     child: multiprocessing.process.BaseProcess | None = None

@@ -14,6 +14,8 @@ from service.store.errors import (
 from service.store.store import Store, open_store
 from service.store.values import (
     Absence,
+    Actor,
+    Attempts,
     Circumstances,
     Cost,
     CostRevision,
@@ -45,7 +47,9 @@ from service.store.work import Work
 
 __all__ = [
     "Absence",
+    "Actor",
     "AlreadyThere",
+    "Attempts",
     "BadCursor",
     "Circumstances",
     "Cost",

@@ -55,7 +55,7 @@ class Absences(Unit):
 
     def off_road(self, *, vehicle: str = "", on: date | None = None) -> tuple[OffRoad, ...]:
         """Give entries by vehicle and first day: of one vehicle or all, of one day or all."""
-        query = select(OFF_ROAD, VEHICLE.c.vehicle).join(VEHICLE)
+        query = select(OFF_ROAD, VEHICLE.c.vehicle).join(VEHICLE).where(self._in_sight())
         if vehicle:
             query = query.where(VEHICLE.c.vehicle == vehicle)
         if on is not None:
@@ -92,7 +92,7 @@ class Absences(Unit):
     def gone(self) -> Mapping[str, date]:
         """Give the first day out of service of each vehicle that has one."""
         query = select(VEHICLE.c.vehicle, VEHICLE.c.out_of_service_on).where(
-            VEHICLE.c.out_of_service_on.is_not(None)
+            VEHICLE.c.out_of_service_on.is_not(None), self._in_sight()
         )
         return {name: from_day(day) for name, day in self._connection.execute(query)}
 
@@ -103,10 +103,11 @@ class Absences(Unit):
             select(VEHICLE.c.vehicle, literal(0), OFF_ROAD.c.from_day, OFF_ROAD.c.to_day, OFF_ROAD.c.reason)
             .join(VEHICLE)
             .where(OFF_ROAD.c.from_day <= day, or_(OFF_ROAD.c.to_day.is_(None), OFF_ROAD.c.to_day >= day))
+            .where(self._in_sight())
         )
         gone = select(
             VEHICLE.c.vehicle, literal(1), VEHICLE.c.out_of_service_on, cast(null(), Integer), literal("")
-        ).where(VEHICLE.c.out_of_service_on <= day)
+        ).where(VEHICLE.c.out_of_service_on <= day, self._in_sight())
         rows = sorted(self._connection.execute(union_all(off_road, gone)), key=lambda row: (row[0], row[1]))
         return {
             vehicle: Absence(
@@ -141,7 +142,7 @@ class Absences(Unit):
 
     def device_links(self, vehicle: str = "") -> tuple[DeviceLink, ...]:
         """Give which device sat where, by device and first day, of one vehicle or all."""
-        query = select(DEVICE_LINK, VEHICLE.c.vehicle).join(VEHICLE)
+        query = select(DEVICE_LINK, VEHICLE.c.vehicle).join(VEHICLE).where(self._in_sight())
         if vehicle:
             query = query.where(VEHICLE.c.vehicle == vehicle)
         return tuple(

@@ -2,6 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Final
 
@@ -10,7 +11,7 @@ from sqlalchemy import delete, func, select
 
 from models.findings import Assessment, Corrected, SeriesReading, Trend
 from service.store.packing import pack, unpack
-from service.store.tables import ASSESSMENT, CORRECTED, REPORT, TREND
+from service.store.tables import ASSESSMENT, CORRECTED, REPORT, TREND, VEHICLE
 from service.store.unit import Unit
 from service.store.values import FrozenReport
 
@@ -47,7 +48,21 @@ class Evaluations(Unit):
         if as_of_day is not None:
             query = query.where(ASSESSMENT.c.day <= as_of_day)
         body = self._connection.scalar(query)
-        return None if body is None else unpack(body, Assessment)
+        if body is None:
+            return None
+        found = unpack(body, Assessment)
+        return self._of_depot(found) if self.depot else found
+
+    def _of_depot(self, found: Assessment) -> Assessment:
+        """Leave in an assessment what it says of the vehicles of the one depot that is in sight."""
+        names = set(self._connection.scalars(select(VEHICLE.c.vehicle).where(self._in_sight())))
+        return replace(
+            found,
+            findings=tuple(one for one in found.findings if one.vehicle in names),
+            vehicles=tuple(one for one in found.vehicles if one.vehicle in names),
+            unusable=tuple(one for one in found.unusable if one.vehicle in names),
+            breaks=tuple(one for one in found.breaks if one.vehicle in names),
+        )
 
     def assessed_days(self) -> tuple[int, ...]:
         """Give the days that have an assessment, in order."""
@@ -63,6 +78,7 @@ class Evaluations(Unit):
         if day is None:
             return ()
         query = select(TREND.c.vehicle, TREND.c.body).where(TREND.c.day == day).order_by(TREND.c.vehicle)
+        query = query.where(self._names_in_sight(TREND.c.vehicle))
         if vehicle:
             query = query.where(TREND.c.vehicle == vehicle)
         return tuple(
@@ -96,7 +112,11 @@ class Evaluations(Unit):
 
     def corrected(self, vehicle: str) -> tuple[Corrected, ...]:
         """Give a vehicle's corrected daily values of the newest evaluation, by series; empty for none."""
-        body = self._connection.scalar(select(CORRECTED.c.body).where(CORRECTED.c.vehicle == vehicle))
+        body = self._connection.scalar(
+            select(CORRECTED.c.body).where(
+                CORRECTED.c.vehicle == vehicle, self._names_in_sight(CORRECTED.c.vehicle)
+            )
+        )
         kept = {} if body is None else unpack(body, dict[str, tuple[bytes, bytes]])
         return tuple(
             Corrected(
@@ -116,15 +136,21 @@ class Evaluations(Unit):
 
     def report(self, week: str) -> FrozenReport | None:
         """Give a week's report; None where it is not frozen yet."""
+        if self.depot:
+            return None
         row = self._connection.execute(select(REPORT).where(REPORT.c.week == week)).one_or_none()
         return None if row is None else FrozenReport(**row._mapping)
 
     def reports(self) -> tuple[str, ...]:
         """Give the weeks that have a report, newest first."""
+        if self.depot:  # a report is frozen for the whole fleet
+            return ()
         return tuple(self._connection.scalars(select(REPORT.c.week).order_by(REPORT.c.week.desc())))
 
     def reports_of(self, weeks: Sequence[str]) -> tuple[FrozenReport, ...]:
         """Give the reports of some weeks, oldest first; weeks without one are left out."""
+        if self.depot:
+            return ()
         query = select(REPORT).where(REPORT.c.week.in_(weeks)).order_by(REPORT.c.week)
         return tuple(FrozenReport(**row._mapping) for row in self._connection.execute(query))
 

@@ -34,7 +34,9 @@ class History(Unit):
 
     def newest_day(self, vehicle: str) -> int | None:
         """Give the local day of a vehicle's newest snapshot; None where there is none."""
-        query = select(SNAPSHOT.c.day).join(VEHICLE, _MINE).where(VEHICLE.c.vehicle == vehicle)
+        query = (
+            select(SNAPSHOT.c.day).join(VEHICLE, _MINE).where(VEHICLE.c.vehicle == vehicle, self._in_sight())
+        )
         return self._connection.scalar(query.order_by(SNAPSHOT.c.taken_us.desc()).limit(1))
 
     def readings(self, vehicle: str, from_day: int, to_day: int) -> Readings:
@@ -144,7 +146,7 @@ class History(Unit):
             .order_by(*key)
             .limit(check_limit(limit) + 1)
         )
-        conditions = _conditions(vehicle, state, from_at, to_at, known_at)
+        conditions = [self._in_sight(), *_conditions(vehicle, state, from_at, to_at, known_at)]
         if after is not None:
             conditions.append(tuple_(*key) > (after[0], after[1], bytes.fromhex(str(after[2]))))
         rows = self._connection.execute(query.where(and_(True, *conditions))).all()
@@ -186,7 +188,7 @@ class History(Unit):
                     SNAPSHOT.c.taken_us < to_us(to_at),
                 ),
             )
-            .where(SNAPSHOT.c.received_us > to_us(received_after))
+            .where(SNAPSHOT.c.received_us > to_us(received_after), self._in_sight())
         )
         return int(self._connection.scalar(query) or 0)
 
@@ -211,7 +213,11 @@ class History(Unit):
         query = (
             select(VEHICLE.c.vehicle, late, func.count())
             .join(SNAPSHOT, SNAPSHOT.c.vehicle_no == VEHICLE.c.vehicle_no)
-            .where(VEHICLE.c.vehicle.in_(vehicles), SNAPSHOT.c.received_us > to_us(received_after))
+            .where(
+                VEHICLE.c.vehicle.in_(vehicles),
+                SNAPSHOT.c.received_us > to_us(received_after),
+                self._in_sight(),
+            )
             .group_by(VEHICLE.c.vehicle)
         )
         return {
@@ -247,6 +253,7 @@ class History(Unit):
                 VEHICLE.c.vehicle, of_newest.c.taken_us, of_newest.c.received_us, of_newest.c.device, odometer
             )
             .select_from(VEHICLE.outerjoin(of_newest, place))
+            .where(self._in_sight())
             .order_by(VEHICLE.c.vehicle, of_newest.c.received_us)
         )
         found = {
@@ -273,6 +280,7 @@ class History(Unit):
                 func.max(SNAPSHOT.c.odometer_km),
             )
             .select_from(VEHICLE.outerjoin(SNAPSHOT, and_(_MINE, within)))
+            .where(self._in_sight())
             .group_by(VEHICLE.c.vehicle)
             .order_by(VEHICLE.c.vehicle)
         )
@@ -289,13 +297,18 @@ class History(Unit):
         reported = (
             select(VEHICLE.c.vehicle, VEHICLE.c.zone, VEHICLE_DEVICE.c.first_us, VEHICLE_DEVICE.c.device)
             .join(VEHICLE_DEVICE)
+            .where(self._in_sight())
             .order_by(VEHICLE.c.vehicle)
         )
         found: dict[str, list[tuple[int, str]]] = {}
         for vehicle, zone, first_us, device in self._connection.execute(reported):
             day = int(local_days(np.array([first_us], dtype=np.int64), zone)[0])
             found.setdefault(vehicle, []).append((day, device))
-        told = select(VEHICLE.c.vehicle, DEVICE_LINK.c.from_day, DEVICE_LINK.c.device).join(DEVICE_LINK)
+        told = (
+            select(VEHICLE.c.vehicle, DEVICE_LINK.c.from_day, DEVICE_LINK.c.device)
+            .join(DEVICE_LINK)
+            .where(self._in_sight())
+        )
         for vehicle, day, device in self._connection.execute(told):
             found.setdefault(vehicle, []).append((day, device))
         starts: dict[str, tuple[tuple[int, str], ...]] = {}

@@ -1,23 +1,23 @@
-"""Keys, accounts, sign-ins and the event log."""
+"""Keys, the event log, and the fleet's settings that people change."""
 
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import select, update
 
 from service.auth.tokens import ApiToken
 from service.store.errors import AlreadyThere, NotFound
 from service.store.packing import from_text, to_text
 from service.store.paging import check_limit, read_cursor, write_cursor
-from service.store.tables import EVENT, PERSON, PREFERENCE, SIGN_IN, TOKEN
-from service.store.unit import Unit, clean
-from service.store.values import LogEntry, Page, Person, SignIn, TokenUse
+from service.store.tables import EVENT, PREFERENCE, TOKEN
+from service.store.unit import Unit, clean, in_one_line
+from service.store.values import Actor, LogEntry, Page, TokenUse
 
 
 class People(Unit):
-    """Tokens, accounts, sign-ins and the append-only event log."""
+    """Tokens, the append-only event log, and settings."""
 
     def put_token(self, token: ApiToken) -> None:
         """Keep a new token.
@@ -92,68 +92,6 @@ class People(Unit):
             raise NotFound("token", name)
         return False
 
-    def put_person(self, person: Person) -> None:
-        """Keep an account, replacing an earlier state of it."""
-        values = {
-            "role": person.role,
-            "password": person.password,
-            "created_at": person.created_at,
-            "failures": person.failures,
-            "locked_until": person.locked_until,
-            "disabled_at": person.disabled_at,
-            "preferences": to_text(dict(person.preferences)),
-        }
-        statement = self._insert(PERSON).values(login=person.login, **values)
-        self._connection.execute(statement.on_conflict_do_update(index_elements=["login"], set_=values))
-
-    def person(self, login: str) -> Person | None:
-        """Find an account; None where there is none."""
-        row = self._connection.execute(select(PERSON).where(PERSON.c.login == login)).one_or_none()
-        return None if row is None else _person(row)
-
-    def people(self) -> tuple[Person, ...]:
-        """List accounts by login."""
-        return tuple(
-            _person(row) for row in self._connection.execute(select(PERSON).order_by(PERSON.c.login))
-        )
-
-    def put_sign_in(self, sign_in: SignIn) -> None:
-        """Keep a new sign-in of a person who has an account."""
-        self._connection.execute(
-            SIGN_IN.insert().values(
-                digest=sign_in.digest,
-                login=sign_in.login,
-                created_at=sign_in.created_at,
-                expires_at=sign_in.expires_at,
-            )
-        )
-
-    def find_sign_in(self, digest: str) -> SignIn | None:
-        """Find a sign-in by the digest of its cookie; None where there is none."""
-        row = self._connection.execute(select(SIGN_IN).where(SIGN_IN.c.digest == digest)).one_or_none()
-        return None if row is None else SignIn(**row._mapping)
-
-    def end_sign_in(self, digest: str) -> None:
-        """End one sign-in; one that has ended stays so."""
-        self._connection.execute(delete(SIGN_IN).where(SIGN_IN.c.digest == digest))
-
-    def end_sign_ins(self, *, login: str = "", expired_by: datetime | None = None) -> int:
-        """End all sign-ins of a person, or all that expired by a time; gives their count.
-
-        Raises
-        ------
-        ValueError
-            Neither is given: everybody would be signed out.
-        """
-        if not login and expired_by is None:
-            raise ValueError("Name the person whose sign-ins end, or the time by which they expired.")
-        statement = delete(SIGN_IN)
-        if login:
-            statement = statement.where(SIGN_IN.c.login == login)
-        if expired_by is not None:
-            statement = statement.where(SIGN_IN.c.expires_at <= expired_by)
-        return self._connection.execute(statement).rowcount
-
     def log_event(
         self,
         *,
@@ -166,12 +104,25 @@ class People(Unit):
         source: str = "",
     ) -> None:
         """Append a line to the event log; there is no way to change or remove one."""
-        texts = {"who": who, "what": what, "subject": subject, "before": before, "after": after}
+        texts = {
+            "who": who,
+            "what": what,
+            "subject": subject,
+            "before": before,
+            "after": after,
+            "source": source,
+        }
         self._connection.execute(
-            EVENT.insert().values(
-                at=at, source=clean(source), **{name: clean(text) for name, text in texts.items()}
-            )
+            EVENT.insert().values(at=at, **{name: in_one_line(text) for name, text in texts.items()})
         )
+        self._has_told = True
+
+    def tell_for(self, actor: Actor) -> None:
+        """Append a line for whoever the unit of work acts for, unless it has said itself what was done."""
+        if not self._has_told:
+            self.log_event(
+                at=actor.at, who=actor.who, what=actor.what, subject=actor.subject, source=actor.source
+            )
 
     def log_entries(
         self, *, who: str = "", what: str = "", subject: str = "", limit: int = 100, cursor: str = ""
@@ -216,7 +167,3 @@ def _token(row: Any) -> ApiToken:
     for name in ("scopes", "vehicles"):
         values[name] = tuple(from_text(values[name], list[str]))
     return ApiToken(**values)
-
-
-def _person(row: Any) -> Person:
-    return Person(**dict(row._mapping) | {"preferences": from_text(row.preferences, dict[str, str])})

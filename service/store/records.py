@@ -67,7 +67,7 @@ class Records(Unit):
         up_to_day: int | None = None,
     ) -> tuple[KeptWork, ...]:
         """Give work records by local day done, both ends included, sorted by vehicle and time."""
-        conditions: list[Any] = []
+        conditions: list[Any] = [self._in_sight()]
         if vehicle:
             conditions.append(VEHICLE.c.vehicle == vehicle)
         if ticket:
@@ -97,7 +97,7 @@ class Records(Unit):
         filters = {"vehicle": vehicle, "kind": kind}
         after = read_cursor("work", filters, cursor, (int, str))
         key = (WORK_RECORD.c.done_us, WORK_RECORD.c.identity)
-        query = select(WORK_RECORD, VEHICLE.c.vehicle).join(VEHICLE)
+        query = select(WORK_RECORD, VEHICLE.c.vehicle).join(VEHICLE).where(self._in_sight())
         if vehicle:
             query = query.where(VEHICLE.c.vehicle == vehicle)
         if kind:
@@ -138,6 +138,9 @@ class Records(Unit):
         except ValueError:
             raise NotFound("work record", number) from None
         statement = delete(WORK_RECORD).where(WORK_RECORD.c.identity == identity)
+        if self.depot:
+            seen = select(VEHICLE.c.vehicle_no).where(self._in_sight())
+            statement = statement.where(WORK_RECORD.c.vehicle_no.in_(seen))
         if not self._connection.execute(statement).rowcount:
             raise NotFound("work record", number)
 

@@ -71,6 +71,7 @@ class Refusals(Unit):
         filters = {"kind": kind, "code": code, "vehicle": vehicle, "held_only": held_only}
         after = read_cursor("refusals", filters, cursor, (int,))
         query = select(*_KEPT).order_by(REFUSAL.c.number.desc()).limit(check_limit(limit) + 1)
+        query = query.where(self._names_in_sight(REFUSAL.c.vehicle))
         for name, value in (("kind", kind), ("code", code), ("vehicle", vehicle)):
             if value:
                 query = query.where(REFUSAL.c[name] == value)
@@ -88,6 +89,7 @@ class Refusals(Unit):
     def refusal_counts(self, *, held_only: bool = True) -> dict[tuple[str, str], int]:
         """Count refused items by kind and code."""
         query = select(REFUSAL.c.kind, REFUSAL.c.code, func.count()).group_by(REFUSAL.c.kind, REFUSAL.c.code)
+        query = query.where(self._names_in_sight(REFUSAL.c.vehicle))
         if held_only:
             query = query.where(_HELD)
         rows = self._connection.execute(query.order_by(REFUSAL.c.kind, REFUSAL.c.code))
@@ -104,7 +106,9 @@ class Refusals(Unit):
         wanted = sorted(set(numbers))
         found: list[KeptRefusal] = []
         for some in chunks(wanted, PARAMETERS_PER_STATEMENT):
-            query = select(*_KEPT).where(REFUSAL.c.number.in_(some), _HELD)
+            query = select(*_KEPT).where(
+                REFUSAL.c.number.in_(some), _HELD, self._names_in_sight(REFUSAL.c.vehicle)
+            )
             found += [_kept(row) for row in self._connection.execute(query.order_by(REFUSAL.c.number))]
         missing = sorted(set(wanted) - {item.number for item in found})
         if missing:

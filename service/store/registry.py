@@ -68,7 +68,9 @@ class Registry(Calendar, Rereads):
     def vehicles(self, names: Sequence[str] | None = None) -> tuple[Vehicle, ...]:
         """Give all vehicles, or those of the named ones that are registered, sorted by number."""
         if names is None:
-            rows = self._connection.execute(select(VEHICLE).order_by(VEHICLE.c.vehicle))
+            rows = self._connection.execute(
+                select(VEHICLE).where(self._in_sight()).order_by(VEHICLE.c.vehicle)
+            )
             return tuple(_to_vehicle(dict(row._mapping)) for row in rows)
         found = self._vehicle_rows(names)
         return tuple(_to_vehicle(found[name]) for name in sorted(found))
@@ -94,14 +96,18 @@ class Registry(Calendar, Rereads):
         NotFound
             Nobody registered it.
         """
-        zone = self._connection.scalar(select(VEHICLE.c.zone).where(VEHICLE.c.vehicle == name))
+        zone = self._connection.scalar(
+            select(VEHICLE.c.zone).where(VEHICLE.c.vehicle == name, self._in_sight())
+        )
         if zone is None:
             raise NotFound("vehicle", name)
         return str(zone)
 
     def sheet_of(self) -> dict[str, str]:
         """Give the spec sheet's name for each vehicle that names one."""
-        query = select(VEHICLE.c.vehicle, VEHICLE.c.spec_sheet).where(VEHICLE.c.spec_sheet != "")
+        query = select(VEHICLE.c.vehicle, VEHICLE.c.spec_sheet).where(
+            VEHICLE.c.spec_sheet != "", self._in_sight()
+        )
         return {row.vehicle: row.spec_sheet for row in self._connection.execute(query)}
 
     def put_aliases(self, rows: Sequence[Alias], now: datetime, *, who: str = "system") -> Loads:
@@ -155,7 +161,9 @@ class Registry(Calendar, Rereads):
     def _vehicle_rows(self, names: Sequence[str]) -> dict[str, dict[str, Any]]:
         found: dict[str, dict[str, Any]] = {}
         for some in chunks(sorted(set(names)), PARAMETERS_PER_STATEMENT):
-            for row in self._connection.execute(select(VEHICLE).where(VEHICLE.c.vehicle.in_(some))):
+            for row in self._connection.execute(
+                select(VEHICLE).where(VEHICLE.c.vehicle.in_(some), self._in_sight())
+            ):
                 found[row.vehicle] = dict(row._mapping)
         return found
 

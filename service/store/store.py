@@ -2,9 +2,10 @@
 
 import sqlite3
 from collections.abc import Callable
+from copy import copy
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Final
+from typing import Final, Self
 
 from sqlalchemy import Connection, delete, func, or_, select
 from sqlalchemy.dialects.sqlite import insert
@@ -18,7 +19,7 @@ from service.store.rereading import STEP
 from service.store.schema import head_revision, kept_revision, upgrade
 from service.store.summaries import Summarise
 from service.store.tables import POST
-from service.store.values import Health
+from service.store.values import Actor, Health
 from service.store.work import Work
 
 LEASE: Final = timedelta(minutes=2)
@@ -47,6 +48,24 @@ class Store:
         self.fleet_zone = fleet_zone
         self._engine = open_engine(parsed)
         self._posts: dict[str, tuple[str, Connection]] = {}
+        self._depot = ""
+        self._actor: Actor | None = None
+
+    def on_behalf(self, *, depot: str = "", actor: Actor | None = None) -> Self:
+        """Give the same store as somebody may see it, and with that somebody's name on what is written.
+
+        Parameters
+        ----------
+        depot : str
+            Only depot whose vehicles, tickets, work, readings and held items are there at all; reports of the
+            whole fleet are then not there either. Empty for all.
+        actor : Actor or None
+            Who writes; every commit leaves a line in the event log.
+        """
+        other = copy(self)
+        other._depot = depot
+        other._actor = actor
+        return other
 
     @property
     def kind(self) -> str:
@@ -118,7 +137,13 @@ class Store:
                 connection = connection.execution_options(
                     isolation_level="REPEATABLE READ", postgresql_readonly=True
                 )
-        return Work(connection, fleet_zone=self.fleet_zone, readonly=readonly)
+        return Work(
+            connection,
+            fleet_zone=self.fleet_zone,
+            readonly=readonly,
+            depot=self._depot,
+            actor=self._actor,
+        )
 
     def back_up(self, path: Path) -> None:
         """Write a copy of a live SQLite store to a new file, as of one moment, without stopping anybody.

@@ -124,7 +124,7 @@ class Summaries(Sheets):
         query = (
             select(VEHICLE.c.vehicle, func.count())
             .join(DAILY, DAILY.c.vehicle_no == VEHICLE.c.vehicle_no)
-            .where(DAILY.c.state == STATES.index(state), DAILY.c.day <= up_to_day)
+            .where(DAILY.c.state == STATES.index(state), DAILY.c.day <= up_to_day, self._in_sight())
             .group_by(VEHICLE.c.vehicle)
         )
         found: dict[str, int] = dict.fromkeys(vehicles, 0)

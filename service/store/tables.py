@@ -472,10 +472,11 @@ PERSON: Final = Table(
     Column("role", WORDS, nullable=False),
     Column("password", WORDS, nullable=False),
     _time("created_at"),
-    Column("failures", Integer, nullable=False),
-    _time("locked_until", nullable=True),
     _time("disabled_at", nullable=True),
     Column("preferences", WORDS, nullable=False),
+    _text("depot"),
+    Column("depot_only", SmallInteger, nullable=False, server_default="0"),
+    _time("password_until", nullable=True),
 )
 
 SIGN_IN: Final = Table(
@@ -485,7 +486,17 @@ SIGN_IN: Final = Table(
     Column("login", WORDS, ForeignKey("person.login"), nullable=False),
     _time("created_at"),
     _time("expires_at"),
+    _time("seen_at"),
     Index(None, "login"),
+)
+
+ATTEMPT: Final = Table(
+    "attempt",
+    METADATA,
+    Column("key", WORDS, primary_key=True),
+    Column("failures", Integer, nullable=False),
+    _time("last_at"),
+    _time("locked_until", nullable=True),
 )
 
 EVENT: Final = Table(

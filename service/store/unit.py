@@ -8,7 +8,7 @@ from typing import Any, Final, TypeVar
 import numpy as np
 import psycopg
 from numpy.typing import NDArray
-from sqlalchemy import Connection, Insert, Table, select
+from sqlalchemy import ColumnElement, Connection, Insert, Table, select, true
 from sqlalchemy.dialects import postgresql, sqlite
 
 from service.store.errors import StoreUnavailable
@@ -29,12 +29,24 @@ class Unit:
         Already open.
     fleet_zone : str
         Time zone of vehicles that name none.
+    depot : str
+        Only depot whose vehicles, and what belongs to them, are in sight; empty for all.
     """
 
-    def __init__(self, connection: Connection, *, fleet_zone: str) -> None:
+    def __init__(self, connection: Connection, *, fleet_zone: str, depot: str = "") -> None:
         self._connection = connection
         self._fleet_zone = fleet_zone
         self._has_staged = False
+        self._has_told = False
+        self.depot = depot
+
+    def _in_sight(self) -> ColumnElement[bool]:
+        """Give the condition on rows of `vehicle` that this unit of work may see."""
+        return VEHICLE.c.depot == self.depot if self.depot else true()
+
+    def _names_in_sight(self, column: ColumnElement[str]) -> ColumnElement[bool]:
+        """Give the condition on a column that holds vehicles' numbers."""
+        return column.in_(select(VEHICLE.c.vehicle).where(self._in_sight())) if self.depot else true()
 
     @property
     def _is_postgresql(self) -> bool:
@@ -53,7 +65,9 @@ class Unit:
         """Find the inner numbers of those vehicles that are registered."""
         found: dict[str, int] = {}
         for some in chunks(sorted(set(names)), PARAMETERS_PER_STATEMENT):
-            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no).where(VEHICLE.c.vehicle.in_(some))
+            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no).where(
+                VEHICLE.c.vehicle.in_(some), self._in_sight()
+            )
             found.update((name, number) for name, number in self._connection.execute(query))
         return found
 
@@ -62,7 +76,7 @@ class Unit:
         found: dict[str, tuple[int, str]] = {}
         for some in chunks(sorted({clean(name) for name in names}), PARAMETERS_PER_STATEMENT):
             query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone).where(
-                VEHICLE.c.vehicle.in_(some)
+                VEHICLE.c.vehicle.in_(some), self._in_sight()
             )
             found.update((name, (number, zone)) for name, number, zone in self._connection.execute(query))
         return found
@@ -103,3 +117,14 @@ def clean(text: str) -> str:
     if text.isascii() and "\0" not in text:
         return text
     return text.encode("utf-8", "replace").decode().replace("\0", "\N{REPLACEMENT CHARACTER}")
+
+
+def in_one_line(text: str) -> str:
+    r"""Make text storable that is to stay one line: control characters, line ends among them, become spaces.
+
+    Examples
+    --------
+    >>> in_one_line("V-1\r\nadmin\tsigned in")
+    'V-1  admin signed in'
+    """
+    return "".join(sign if sign.isprintable() else " " for sign in clean(text))

@@ -312,20 +312,25 @@ class Person:
         One of the roles people may have.
     password : str
         Encoded password hash; never the password.
-    failures : int
-        Failed sign-ins since the last good one.
-    locked_until, disabled_at : datetime or None
-        None where not locked, not disabled.
+    disabled_at : datetime or None
+        None where not disabled.
+    depot : str
+        Depot that comes first for this person; empty for none.
+    depot_only : bool
+        Whether vehicles and tickets of other depots are kept from this person.
+    password_until : datetime or None
+        End of a password that somebody else set; None for one that the person chose.
     """
 
     login: str
     role: str
     password: str
     created_at: datetime
-    failures: int = 0
-    locked_until: datetime | None = None
     disabled_at: datetime | None = None
     preferences: Mapping[str, str] = field(default_factory=dict)
+    depot: str = ""
+    depot_only: bool = False
+    password_until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,6 +341,48 @@ class SignIn:
     login: str
     created_at: datetime
     expires_at: datetime
+    seen_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempts:
+    """Failed sign-ins counted under one key.
+
+    Parameters
+    ----------
+    failures : int
+        Since the last good one.
+    locked_until : datetime or None
+        None where the next try may come at once.
+    """
+
+    failures: int = 0
+    locked_until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Actor:
+    """On whose behalf a unit of work writes, for the event log.
+
+    Parameters
+    ----------
+    who : str
+        Login of the person, or name of the token.
+    what : str
+        What the request is; logged where the work does not say it more exactly.
+    subject : str
+        What it is about.
+    source : str
+        Address it came from; may be empty.
+    at : datetime
+        Aware.
+    """
+
+    who: str
+    what: str
+    subject: str
+    source: str
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ from sqlalchemy import Connection
 from sqlalchemy.exc import OperationalError
 
 from service.store.absences import Absences
+from service.store.accounts import Accounts
 from service.store.arrivals import Arrivals
 from service.store.erasing import Erasing
 from service.store.errors import ReadOnlyWork, StoreUnavailable
@@ -17,11 +18,23 @@ from service.store.ledger import Ledger
 from service.store.people import People
 from service.store.registry import Registry
 from service.store.uploads import Uploads
+from service.store.values import Actor
 from service.store.workshop import Workshop
 
 
 class Work(
-    Registry, Arrivals, Facts, Workshop, Evaluations, Ledger, People, Forms, Absences, Uploads, Erasing
+    Registry,
+    Arrivals,
+    Facts,
+    Workshop,
+    Evaluations,
+    Ledger,
+    People,
+    Accounts,
+    Forms,
+    Absences,
+    Uploads,
+    Erasing,
 ):
     """One unit of work on the store; leaving the block rolls back what was not committed.
 
@@ -33,11 +46,24 @@ class Work(
         Time zone of vehicles that name none.
     readonly : bool
         Whether `commit` is refused.
+    depot : str
+        Only depot whose vehicles are in sight; empty for all.
+    actor : Actor or None
+        For whom it writes: a commit leaves a line in the event log, the work's own or a general one.
     """
 
-    def __init__(self, connection: Connection, *, fleet_zone: str, readonly: bool) -> None:
-        super().__init__(connection, fleet_zone=fleet_zone)
+    def __init__(
+        self,
+        connection: Connection,
+        *,
+        fleet_zone: str,
+        readonly: bool,
+        depot: str = "",
+        actor: Actor | None = None,
+    ) -> None:
+        super().__init__(connection, fleet_zone=fleet_zone, depot=depot)
         self._readonly = readonly
+        self._actor = actor
 
     def commit(self) -> None:
         """Keep everything done so far; what follows in the block is a new transaction.
@@ -51,6 +77,8 @@ class Work(
         """
         if self._readonly:
             raise ReadOnlyWork
+        if self._actor is not None:
+            self.tell_for(self._actor)
         try:
             self._connection.commit()
             self._has_staged = False

@@ -84,7 +84,9 @@ class Workshop(Pricing):
         NotFound
             There is none.
         """
-        body = self._connection.scalar(select(TICKET.c.body).where(TICKET.c.ticket == number))
+        body = self._connection.scalar(
+            select(TICKET.c.body).where(TICKET.c.ticket == number, self._tickets_in_sight())
+        )
         if body is None:
             raise NotFound("ticket", number)
         return unpack(body, Ticket)
@@ -97,8 +99,14 @@ class Workshop(Pricing):
         NotFound
             There is no such ticket, or it never had that version.
         """
-        query = select(TICKET_VERSION.c.body).where(
-            TICKET_VERSION.c.ticket == number, TICKET_VERSION.c.version == version
+        query = (
+            select(TICKET_VERSION.c.body)
+            .join(TICKET, TICKET.c.ticket == TICKET_VERSION.c.ticket)
+            .where(
+                TICKET_VERSION.c.ticket == number,
+                TICKET_VERSION.c.version == version,
+                self._tickets_in_sight(),
+            )
         )
         body = self._connection.scalar(query)
         if body is None:
@@ -132,7 +140,9 @@ class Workshop(Pricing):
                 for ticket in found
                 if _is_wanted(ticket, vehicle, depot, statuses, open_only=open_only)
             )
-        query = select(TICKET.c.body).where(_condition(vehicle, depot, statuses, open_only=open_only))
+        query = select(TICKET.c.body).where(
+            _condition(vehicle, depot, statuses, open_only=open_only), self._tickets_in_sight()
+        )
         return tuple(
             unpack(body, Ticket) for body in self._connection.scalars(query.order_by(TICKET.c.number))
         )
@@ -157,7 +167,7 @@ class Workshop(Pricing):
         filters = {"vehicle": vehicle, "depot": depot, "statuses": sorted(statuses), "open": open_only}
         after = read_cursor("tickets", filters, cursor, (int,))
         query = select(TICKET.c.number, TICKET.c.body).where(
-            _condition(vehicle, depot, statuses, open_only=open_only)
+            _condition(vehicle, depot, statuses, open_only=open_only), self._tickets_in_sight()
         )
         if after is not None:
             query = query.where(TICKET.c.number > after[0])
@@ -171,11 +181,17 @@ class Workshop(Pricing):
     def ticket_events(self, number: str = "", *, since: datetime | None = None) -> tuple[TicketEvent, ...]:
         """Give the history of one ticket, or of all, oldest first, from `since` on."""
         query = select(TICKET_EVENT).order_by(TICKET_EVENT.c.number)
+        if self.depot:
+            seen = select(TICKET.c.ticket).where(self._tickets_in_sight())
+            query = query.where(TICKET_EVENT.c.ticket.in_(seen))
         if number:
             query = query.where(TICKET_EVENT.c.ticket == number)
         if since is not None:
             query = query.where(TICKET_EVENT.c.at_us >= to_us(since))
         return tuple(_event(row) for row in self._connection.execute(query))
+
+    def _tickets_in_sight(self) -> Any:
+        return self._names_in_sight(TICKET.c.vehicle)
 
     def _add_ticket(self, ticket: Ticket, values: dict[str, Any]) -> None:
         taken = self._connection.scalar(select(TICKET.c.version).where(TICKET.c.ticket == ticket.ticket))
@@ -213,6 +229,7 @@ class Workshop(Pricing):
                 ),
             )
             .join(TICKET, TICKET.c.ticket == TICKET_VERSION.c.ticket)
+            .where(self._tickets_in_sight())
             .order_by(TICKET.c.number)
         )
         return tuple(unpack(body, Ticket) for body in self._connection.scalars(query))

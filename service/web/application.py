@@ -7,16 +7,18 @@ from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Scope
 
 from service.web import api, openapi, pages
-from service.web.errors import FormStale
+from service.web.errors import FormStale, PasswordIssued, SignInNeeded, WebError
 from service.web.headers import SecurityHeaders
 from service.web.journal import Journal
 from service.web.pages.problem import answer_again, answer_page
+from service.web.pages.sign_in import ask_in_between, ask_once_more
 from service.web.problems import answer_json, describe, is_for_machines
-from service.web.shell import Shell
+from service.web.readers import recognise_late
+from service.web.shell import SAFE, Shell
 from service.web.table import TABLE
 
 
@@ -60,12 +62,25 @@ def make_application(shell: Shell) -> FastAPI:
     # The last one added is the outermost: the journal answers for what nothing caught, and that answer
     # must be dressed too.
     app.add_middleware(Journal, answer_failure=answer_failure)
-    app.add_middleware(SecurityHeaders)
+    app.add_middleware(SecurityHeaders, tls=shell.settings.tls_in_front)
     return app
 
 
 async def answer(request: Request, error: Exception) -> Response:
-    """Answer an error: a problem for programs, a page for people."""
+    """Answer an error: a problem for programs; for people a page, or the sign-in."""
+    if is_for_machines(request.scope):
+        return _answer(request.scope, error)
+    if isinstance(error, SignInNeeded):
+        try:
+            return await ask_in_between(request)
+        except WebError as refused:
+            return _answer(request.scope, refused)
+    if isinstance(error, PasswordIssued) and request.method in SAFE:
+        return RedirectResponse("/account", status_code=303)
+    if isinstance(error, FormStale) and error.action == "/sign-in":
+        return ask_once_more(request, error.fields)
+    if isinstance(error, HTTPException):
+        await recognise_late(request)
     return _answer(request.scope, error)
 
 

@@ -1,4 +1,4 @@
-"""Where the service may listen while its pages ask nobody who they are."""
+"""Where the service may listen: no password in the clear, and a practice fleet for one machine only."""
 
 # ruff: noqa: N818  (an error here is named after the fact it states)
 
@@ -8,23 +8,32 @@ from service.settings import Settings
 
 
 class OpenPages(Exception):
-    """The pages would be open to other machines.
+    """Other machines would reach the pages without TLS, or a practice fleet that asks nobody who they are.
 
     Parameters
     ----------
     host : str
         Address that the service was to listen on.
+    practice : bool
+        Whether it is the practice fleet.
     """
 
     code = "pages-open"
 
-    def __init__(self, host: str) -> None:
+    def __init__(self, host: str, *, practice: bool = False) -> None:
         self.host = host
-        super().__init__(
-            "The pages ask nobody who they are, so the service listens on this machine only, not on"
-            f" '{host}'. Put a reverse proxy that signs people in before it and set"
-            " FORELAMP_PAGES_BEHIND_PROXY=true, or listen on 127.0.0.1."
-        )
+        self.practice = practice
+        if practice:
+            super().__init__(
+                "The practice fleet asks nobody who they are, so it listens on this machine only, not on"
+                f" '{host}'. Leave FORELAMP_HOST at 127.0.0.1."
+            )
+        else:
+            super().__init__(
+                f"On '{host}' other machines would send their passwords and tokens in the clear. Put a"
+                " reverse proxy that speaks TLS in front and set FORELAMP_TLS_IN_FRONT=true, or listen on"
+                " 127.0.0.1."
+            )
 
 
 def is_loopback(host: str) -> bool:
@@ -54,12 +63,15 @@ def is_loopback(host: str) -> bool:
 
 
 def check_binding(settings: Settings) -> None:
-    """Refuse to offer open pages to other machines.
+    """Refuse to send passwords in the clear, and to offer a practice fleet to other machines.
 
     Raises
     ------
     OpenPages
-        The address is not this machine's own, and no proxy is said to stand before the pages.
+        The address is not this machine's own, and no TLS is said to stand in front, or it is the practice
+        fleet.
     """
-    if not is_loopback(settings.host) and not settings.pages_behind_proxy:
-        raise OpenPages(settings.host)
+    if is_loopback(settings.host):
+        return
+    if settings.practice or not settings.tls_in_front:
+        raise OpenPages(settings.host, practice=settings.practice)

@@ -90,6 +90,13 @@ _ALL: Final = (
         "Compare the token's first characters with the operator's list, or ask for a new one.",
     ),
     _row(
+        401,
+        "sign-in-needed",
+        "Sign in first",
+        "The page is for people with an account, and nobody is signed in here, or the sign-in has ended.",
+        "Sign in. You then come to the page that you asked for, and what you typed is still there.",
+    ),
+    _row(
         403,
         "insufficient-scope",
         "The token does not allow this",
@@ -102,6 +109,14 @@ _ALL: Final = (
         "Your role does not include this",
         "Each page and form is for certain roles. Yours is not among them, and nothing was changed.",
         "Ask somebody in one of the roles named, or have an administrator change yours.",
+    ),
+    _row(
+        403,
+        "password-issued",
+        "Choose your own password first",
+        "You are signed in with a password that somebody else set. It is good for one thing: choosing your"
+        " own.",
+        "Go to your account, choose a password, and go on.",
     ),
     _row(
         403,
@@ -209,6 +224,14 @@ _ALL: Final = (
     ),
     _row(
         422,
+        "account-refused",
+        "The account cannot be kept so",
+        "A login, role, depot or password that cannot be used, or a change after which no administrator could"
+        " sign in.",
+        "The detail says what is allowed. Nothing was changed.",
+    ),
+    _row(
+        422,
         "form-invalid",
         "The form cannot be read",
         "The body is not what a form of these pages sends, or has more fields or larger ones than any of"
@@ -228,6 +251,13 @@ _ALL: Final = (
         "Too many rows for this format",
         "A worksheet holds at most 1,048,576 rows, and a file that silently stops there would be wrong.",
         "Use csv or parquet, which have no such limit, or narrow the export.",
+    ),
+    _row(
+        429,
+        "too-many-requests",
+        "Too many at once",
+        "More tries to sign in, or more requests with one token, than the service takes in that time.",
+        "Wait as many seconds as the header Retry-After says, then send the same again.",
     ),
     _row(
         500,

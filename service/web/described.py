@@ -87,7 +87,7 @@ def _answer(status: int, codes: list[str]) -> dict[str, Any]:
     }
     if status == HTTPStatus.UNAUTHORIZED:
         described["headers"] = {"WWW-Authenticate": {"schema": {"type": "string"}}}
-    if status == HTTPStatus.SERVICE_UNAVAILABLE:
+    if status in (HTTPStatus.SERVICE_UNAVAILABLE, HTTPStatus.TOO_MANY_REQUESTS):
         described["headers"] = {"Retry-After": {"schema": {"type": "integer"}, "description": "Seconds."}}
     return described
 

@@ -10,6 +10,9 @@ WebError
 ├── BadQuery              a query parameter holds something that is not allowed
 ├── StaleVersion          the thing has changed since the caller read it
 ├── NotReleasable         a held snapshot whose reason still holds
+├── SignInNeeded          nobody is signed in, or the sign-in has ended
+├── PasswordIssued        signed in with a password that somebody else set: it is changed first
+├── TooManyRequests       more tries or requests than allowed; says when the next may come
 ├── RoleNotAllowed        the reader's role lacks the right that a page or form asks for
 ├── FormForeign           a form that did not come from a page of this service
 ├── FormStale             a form of an earlier visit: its token is not this visit's
@@ -130,6 +133,40 @@ class NotReleasable(WebError):
     def __init__(self, number: int, reason: str, detail: str) -> None:
         self.further = {"reason": reason}
         super().__init__(f"Snapshot {number} stays held back. {detail}")
+
+
+class SignInNeeded(WebError):
+    """Nobody is signed in, or the sign-in has ended."""
+
+    code = "sign-in-needed"
+
+    def __init__(self) -> None:
+        super().__init__("Sign in first; nothing was changed.")
+
+
+class PasswordIssued(WebError):
+    """The reader is signed in with a password that somebody else set."""
+
+    code = "password-issued"
+
+    def __init__(self) -> None:
+        super().__init__("Your password was set by somebody else: choose your own first, at /account.")
+
+
+class TooManyRequests(WebError):
+    """More tries or requests than allowed.
+
+    Parameters
+    ----------
+    retry_after_s : int
+        Seconds until the next may come, at least 1.
+    """
+
+    code = "too-many-requests"
+
+    def __init__(self, retry_after_s: int) -> None:
+        self.retry_after_s = max(1, retry_after_s)
+        super().__init__(f"Too many at once: the next may come in {self.retry_after_s} seconds.")
 
 
 class RoleNotAllowed(WebError):

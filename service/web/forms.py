@@ -64,6 +64,10 @@ class Form:
         """Give the text of a field without spaces around it; the first where it was sent several times."""
         return next((text.strip() for field, text in self.fields if field == name), default)
 
+    def exact(self, name: str) -> str:
+        """Give the text of a field exactly as it was sent, such as a password; empty where it was not."""
+        return next((text for field, text in self.fields if field == name), "")
+
     def all(self, name: str) -> tuple[str, ...]:
         """Give every text of a field, such as of boxes ticked."""
         return tuple(text.strip() for field, text in self.fields if field == name)
@@ -101,7 +105,8 @@ async def read_form(request: Request) -> Form:
     """
     check_origin(request.headers)
     form, token = await parse_form(request)
-    if not hmac.compare_digest(token.encode(), reader_of(request).form_token.encode()):
+    expected = reader_of(request).form_token
+    if not expected or not hmac.compare_digest(token.encode(), expected.encode()):
         raise FormStale(own_address(request), without_secrets(form.fields))
     return form
 

@@ -37,14 +37,14 @@ class Newest:
 
 @dataclass(slots=True)
 class Memory:
-    """Holds one evaluation, and the standings of past weeks.
+    """Holds one evaluation, whole and as each depot may see it, and the standings of past weeks.
 
     An evaluation of a whole fleet takes long to load and is replaced once a night. Which one is the newest is
     asked of the store each time, so that one made by another process counts at once. A frozen report never
     changes, so that what it says of the vehicles is read once.
     """
 
-    _kept: Newest = field(default_factory=Newest)
+    _kept: dict[str, Newest] = field(default_factory=dict)
     _standings: dict[str, Mapping[str, Urgency]] = field(default_factory=dict)
 
     def newest(self, work: Work) -> Newest:
@@ -64,15 +64,15 @@ class Memory:
         if not days:
             return Newest()
         made_at = work.assessed_at(days[-1])
-        kept = self._kept
+        kept = self._kept.get(work.depot, Newest())
         if (kept.day, kept.made_at) != (days[-1], made_at):
             kept = Newest(day=days[-1], made_at=made_at, assessment=work.assessment(days[-1]))
-            self._kept = kept
+            self._kept[work.depot] = kept
         return kept
 
     def forget(self) -> None:
         """Forget everything: what was kept has been rewritten."""
-        self._kept, self._standings = Newest(), {}
+        self._kept, self._standings = {}, {}
 
     def standings(self, work: Work, weeks: Sequence[str]) -> list[tuple[str, Mapping[str, Urgency]]]:
         """Give where each vehicle stood in past weeks, by their frozen reports.
@@ -89,6 +89,8 @@ class Memory:
         list of (ISO week, standing by vehicle)
             Oldest first.
         """
+        if work.depot:  # what is kept here is of the whole fleet
+            return []
         known = self._standings
         missing = [week for week in weeks if week not in known]
         if len(known) + len(missing) > KEPT_WEEKS:

@@ -13,6 +13,7 @@ from starlette.types import Scope
 from service.auth import WrongToken
 from service.tickets.errors import TransitionRefused
 from service.web.catalogue import PROBLEMS, Problem
+from service.web.errors import TooManyRequests
 from service.web.table import TABLE
 
 MEDIA_TYPE: Final = "application/problem+json"
@@ -70,8 +71,9 @@ def problem_of(error: Exception) -> Problem:
 
 
 def is_for_machines(scope: Scope) -> bool:
-    """Tell whether the address is read by programs: they get JSON, people get a page."""
-    return str(scope["path"]).startswith(_MACHINE_PATHS)
+    """Tell whether a program asks, by address or by its token: it gets JSON, people get a page."""
+    with_token = any(name == b"authorization" for name, _ in scope["headers"])
+    return with_token or str(scope["path"]).startswith(_MACHINE_PATHS)
 
 
 def request_id_of(scope: Scope) -> str:
@@ -100,7 +102,7 @@ def describe(scope: Scope, error: Exception) -> Trouble:
         return _describe_http(scope, error)
     problem = problem_of(error)
     if problem.code in _SILENT:
-        return Trouble(problem=problem, detail=problem.meaning, headers=_headers_of(problem))
+        return Trouble(problem=problem, detail=problem.meaning, headers=_headers_of(problem, error))
     further = dict(getattr(error, "further", {}))
     own_code = str(getattr(error, "code", problem.code))
     if own_code != problem.code:
@@ -113,7 +115,7 @@ def describe(scope: Scope, error: Exception) -> Trouble:
         detail=str(error),
         errors=_errors_of(error),
         further=further,
-        headers=_headers_of(problem),
+        headers=_headers_of(problem, error),
     )
 
 
@@ -147,19 +149,22 @@ def _describe_validation(error: RequestValidationError) -> Trouble:
     return Trouble(problem=PROBLEMS["query-invalid"], detail=named, errors=errors)
 
 
-def _headers_of(problem: Problem) -> dict[str, str]:
-    if problem.code == "token-missing":
-        return {"www-authenticate": 'Bearer realm="forelamp"'}
-    if problem.code == "token-invalid":
-        return {"www-authenticate": 'Bearer realm="forelamp", error="invalid_token"'}
-    if problem.code == "insufficient-scope":
-        return {"www-authenticate": 'Bearer realm="forelamp", error="insufficient_scope"'}
+def _headers_of(problem: Problem, error: Exception) -> dict[str, str]:
+    if isinstance(error, TooManyRequests):
+        return {"retry-after": str(error.retry_after_s)}
     if problem.status == 503:
         return {"retry-after": str(RETRY_AFTER_S)}
-    if problem.status == 413:
-        # The rest of the body is not read, so the connection cannot be used again.
-        return {"connection": "close"}
-    return {}
+    return _HEADERS.get(problem.code, {})
+
+
+_HEADERS: Final[Mapping[str, dict[str, str]]] = {
+    "token-missing": {"www-authenticate": 'Bearer realm="forelamp"'},
+    "token-invalid": {"www-authenticate": 'Bearer realm="forelamp", error="invalid_token"'},
+    "insufficient-scope": {"www-authenticate": 'Bearer realm="forelamp", error="insufficient_scope"'},
+    # The rest of the body is not read, so the connection cannot be used again.
+    "body-too-large": {"connection": "close"},
+}
+"""Headers that a problem's status must carry (RFC 6750 section 3, RFC 9110 section 15.5.14)."""
 
 
 def write_members(trouble: Trouble, request_id: str) -> dict[str, object]:

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from dashboards.account import AccountView, SignInLine
 from dashboards.again import AgainView, Kept
 from dashboards.api_docs import (
     ApiAnswer,
@@ -35,11 +36,14 @@ from dashboards.finding import FindingView
 from dashboards.frame import Banner, Frame, Link, Units
 from dashboards.glossary import help_view
 from dashboards.jobs import JobsView, NextRun, Run
+from dashboards.log import LogLine, LogView
+from dashboards.people import Issued, PeopleView, PersonLine, PersonView
 from dashboards.plan import PlanLeft, PlanTicket, PlanView, PlanVisit
 from dashboards.problem import Conflict, FieldProblem, ProblemView
 from dashboards.render import View
 from dashboards.reporting import ComplaintView, RaiseView
 from dashboards.rows import Counts, EventLine, Learning, Money, TicketLine, Urgency
+from dashboards.sign_in import SignInView
 from dashboards.ticket import (
     Action,
     Cause,
@@ -725,6 +729,100 @@ def api_docs() -> ApiDocsView:
     )
 
 
+def sign_in() -> SignInView:
+    """Make a sign-in page after a sign-in that ended while a form was open."""
+    kept = (
+        Kept(name="reason", text="sheet_wrong"),
+        Kept(name="note", text="The limit is of another engine."),
+    )
+    return SignInView(
+        reason="ended",
+        wait_s=60,
+        login="ann",
+        following="/work",
+        action="/work/V-0017-T2/events",
+        kept=kept,
+        files_lost=True,
+    )
+
+
+def account() -> AccountView:
+    """Make an account whose password somebody else set."""
+    return AccountView(
+        login="ann",
+        role="mechanic",
+        depot="North",
+        depot_only=True,
+        must_change=True,
+        error="The two new passwords differ.",
+        shortest=12,
+        ends_at=NOW + timedelta(hours=9),
+        idle_minutes=60,
+        sign_ins=(
+            SignInLine(at=NOW, what="signed in", source="192.0.2.7"),
+            SignInLine(at=NOW - timedelta(days=1), what="sign-in refused", source=""),
+        ),
+    )
+
+
+def _people() -> tuple[PersonLine, ...]:
+    line = PersonLine(
+        login="ann",
+        role="admin",
+        depot="",
+        depot_only=False,
+        disabled=False,
+        seen_at=NOW,
+        password_until=None,
+    )
+    later = NOW + timedelta(days=7)
+    return (
+        line,
+        replace(line, login="bob", role="mechanic", depot="North", depot_only=True, password_until=later),
+        replace(line, login="eve", role="viewer", disabled=True, seen_at=None),
+    )
+
+
+def people() -> PeopleView:
+    """Make the list of accounts, just after one was made."""
+    issued = Issued(login="bob", password="k3wq-8d2n-rt5v-y7xc-h4mp", until=NOW + timedelta(days=7))  # noqa: S106
+    return PeopleView(
+        people=_people(), roles=ROLES, depots=("North", "South"), issued=issued, error="Taken.", typed="ann"
+    )
+
+
+def person() -> PersonView:
+    """Make one account."""
+    return PersonView(
+        person=_people()[1],
+        roles=ROLES,
+        depots=("North", "South"),
+        issued=None,
+        error="The last administrator.",
+    )
+
+
+def log() -> LogView:
+    """Make a page of the event log."""
+    line = LogLine(
+        number=412,
+        at=NOW,
+        who="ann",
+        what="account changed",
+        subject="bob",
+        before="viewer",
+        after="mechanic, North only",
+        source="192.0.2.7",
+    )
+    return LogView(
+        lines=(line, replace(line, number=411, who="command line", before="", after="", source="")),
+        who="",
+        what="account changed",
+        subject="",
+        following="/log?what=account+changed&cursor=abc",
+    )
+
+
 def pages() -> dict[str, tuple[View, str]]:
     """Give every view with its title, by a name for files and test ids."""
     return {
@@ -754,4 +852,9 @@ def pages() -> dict[str, tuple[View, str]]:
         **setup_samples.pages(),
         "again": (again(), "The form is of an earlier visit"),
         "api_docs": (api_docs(), "The API"),
+        "sign-in": (sign_in(), "Sign in"),
+        "account": (account(), "Your account"),
+        "people": (people(), "People"),
+        "person": (person(), "Account bob"),
+        "log": (log(), "Event log"),
     }

@@ -143,7 +143,7 @@ def test_compose_sets_known_settings() -> None:
     values["FORELAMP_DATABASE_URL_FILE"] = str(TOP / "pyproject.toml")  # any file that can be read
     loaded = load_settings(values)
     assert loaded.warnings == ()
-    assert loaded.settings.pages_behind_proxy
+    assert loaded.settings.tls_in_front
 
 
 def test_compose_settings_start(tmp_path: Path) -> None:
@@ -153,7 +153,7 @@ def test_compose_settings_start(tmp_path: Path) -> None:
         home=tmp_path,
         database_url=f"sqlite:///{tmp_path / 'store.db'}",
         host=given["FORELAMP_HOST"],
-        pages_behind_proxy=given["FORELAMP_PAGES_BEHIND_PROXY"] == "true",
+        tls_in_front=given["FORELAMP_TLS_IN_FRONT"] == "true",
     )
 
     assert build(settings, Clock()).title
@@ -206,15 +206,15 @@ def test_proxy_leads_to_the_service() -> None:
         assert line.strip() == "" or line.rstrip().endswith((";", "{", "}")), line
 
 
-def test_proxy_signs_people_in() -> None:
-    """Pages are behind a sign-in; only the addresses where programs show tokens go past it."""
+def test_proxy_passes_on_what_sign_in_needs() -> None:
+    """The proxy keeps the host's name, tells where a request came from, and slows tries to sign in."""
     blocks = dict(re.findall(r"location ((?:= )?\S+) \{(.*?)\n    \}", NGINX, re.DOTALL))
 
-    assert [place for place, body in blocks.items() if "auth_basic_user_file" not in body] == [
-        "/api/v1/",
-        "= /livez",
-        "= /readyz",
-    ]
+    for place in ("/", "= /sign-in", "/api/v1/"):
+        assert "proxy_set_header Host $host;" in blocks[place]
+        assert "proxy_set_header X-Forwarded-For $remote_addr;" in blocks[place]
+    assert "limit_req zone=forelamp_sign_in" in blocks["= /sign-in"]
+    assert "ssl_protocols TLSv1.2 TLSv1.3;" in NGINX
     assert all("deny all;" in blocks[f"= {place}"] for place in ("/livez", "/readyz"))
 
 
@@ -290,11 +290,11 @@ def test_guide_quotes_what_is_said(tmp_path: Path) -> None:
     """The sentence of an open address that the guide quotes is the program's."""
     settings = Settings(home=tmp_path, database_url=f"sqlite:///{tmp_path / 'store.db'}", host="0.0.0.0")  # noqa: S104
 
-    with pytest.raises(Exception, match="The pages ask nobody who they are") as caught:
+    with pytest.raises(Exception, match="other machines would send their passwords") as caught:
         build(settings, Clock())
 
-    assert "`forelamp: The pages ask nobody who they are ...`, exit 2" in GUIDE
-    assert "FORELAMP_PAGES_BEHIND_PROXY=true" in str(caught.value)
+    assert "`forelamp: On '0.0.0.0' other machines would send their passwords ...`, exit 2" in GUIDE
+    assert "FORELAMP_TLS_IN_FRONT=true" in str(caught.value)
 
 
 @pytest.mark.skipif(not os.access("/usr/bin/systemd-analyze", os.X_OK), reason="systemd is not here")

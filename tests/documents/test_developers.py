@@ -122,3 +122,13 @@ def test_decision_on_relearning_is_the_programs() -> None:
 
     assert timedelta(days=RELEARN_DAYS) == timedelta(days=8)
     assert "Learned values rest for eight days" in reading.DEVELOPERS
+
+
+def test_security_controls() -> None:
+    """Each security control names what holds it, once."""
+    text = reading.section(reading.DEVELOPERS, "## Security, control by control")
+    rows = re.findall(r"^\| (V.+?) \| (.+) \|$", text, re.MULTILINE)
+    named = [control for first, _ in rows for control in re.findall(r"V\d+\.\d+\.\d+", first)]
+
+    assert len(named) == len(set(named)) > 50
+    assert all(held for _, held in rows)

@@ -1,14 +1,15 @@
 """Two signs of life: the process answers; the store answers and its tables fit."""
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import JSONResponse
 
 from service.store import StoreUnavailable
 from service.web.described import answers
 from service.web.errors import NotReady
+from service.web.readers import public
 from service.web.shell import shell_of
 
-router = APIRouter()
+router = APIRouter(dependencies=[Depends(public)])
 
 _STATUS = {
     "type": "object",

@@ -32,7 +32,7 @@ router = APIRouter(prefix="/api/v1")
         scope="send",
         summary="Keep snapshots.",
         answer=described.ref("Receipt"),
-        codes=described.BODY,
+        codes=(*described.BODY, "too-many-requests"),
         body=messages.snapshot_body(),
     ),
 )

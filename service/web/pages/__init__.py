@@ -5,6 +5,7 @@ from typing import Final
 from fastapi import APIRouter
 
 from service.web.pages import (
+    account,
     acting,
     api_docs,
     choices,
@@ -14,10 +15,13 @@ from service.web.pages import (
     findings,
     help,
     jobs,
+    log,
+    people,
     plan,
     problem,
     reporting,
     setup,
+    sign_in,
     static,
     ticket,
     vehicle,
@@ -46,6 +50,10 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     problem.router,
     choices.router,
     *setup.ROUTERS,
+    sign_in.router,
+    account.router,
+    people.router,
+    log.router,
     static.router,
     api_docs.router,
 )

@@ -10,8 +10,8 @@ from service.web.errors import NotFound
 from service.web.forms import Form, go, local, read_form
 from service.web.pages.frames import UNITS_COOKIE
 from service.web.query import choose
-from service.web.readers import ROLE_COOKIE, anyone
-from service.web.shell import shell_of
+from service.web.readers import ROLE_COOKIE, anyone, reader_of
+from service.web.shell import shell_of, whole_shell_of
 
 router = APIRouter(dependencies=[Depends(anyone)])
 
@@ -19,9 +19,16 @@ COOKIE_AGE_S: Final = 365 * 24 * 3600
 
 
 @router.post("/units")
-def choose_units(form: Form = Depends(read_form)) -> RedirectResponse:
-    """Keep the choice of units in a cookie, for anybody; nothing is written to the store."""
+def choose_units(request: Request, form: Form = Depends(read_form)) -> RedirectResponse:
+    """Keep the choice of units: with the account of whoever has one, and in a cookie for anybody."""
     units = choose("units", form.get("units"), ("metric", "us"))
+    reader = reader_of(request)
+    if reader.session:
+        with whole_shell_of(request).store.begin() as work:
+            person = work.person(reader.login)
+            if person is not None:
+                work.put_preferences(person.login, {**person.preferences, "units": units})
+                work.commit()
     answer = go(local(form.get("back")), saved="units")
     answer.set_cookie(UNITS_COOKIE, units, max_age=COOKIE_AGE_S, httponly=True, samesite="strict")
     return answer

@@ -24,6 +24,7 @@ WAYS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("/exports", "Exports", "export"),
     ("/jobs", "Jobs", "read"),
     ("/setup", "Setup", "vehicles"),
+    ("/log", "Log", "log"),
 )
 """Main ways in the order in which they are shown, each with the right it needs: others do not see it."""
 
@@ -39,7 +40,10 @@ def zone_of(shell: Shell) -> ZoneInfo:
 
 
 def units_of(request: Request) -> Units:
-    """Read which units the reader wants; metric unless the cookie says otherwise."""
+    """Read which units the reader wants: the account's, else the cookie's, else metric."""
+    kept = reader_of(request).units
+    if kept in ("metric", "us"):
+        return "us" if kept == "us" else "metric"
     return "us" if request.cookies.get(UNITS_COOKIE) == "us" else "metric"
 
 
@@ -72,12 +76,11 @@ def make_frame(
     shell = shell_of(request)
     reader = reader_of(request)
     name = zone or shell.settings.fleet_zone
-    section = "/" + request.url.path.strip("/").partition("/")[0]
     local = ZoneInfo(name)
     return Frame(
         title=title,
         nav=tuple(
-            Link(href=href, text=text, current=href == section)
+            Link(href=href, text=text, current=_is_under(request.url.path, href))
             for href, text, right in WAYS
             if may(reader.role, right)
         ),
@@ -87,10 +90,15 @@ def make_frame(
         banners=(*_said(request), *_banners(shell, assessed_at)),
         units=units_of(request),
         role=reader.role,
+        login="" if shell.settings.practice else reader.login,
         roles=ROLES if shell.settings.practice else (),
         token=reader.form_token,
         here=_without_saved(request),
     )
+
+
+def _is_under(path: str, way: str) -> bool:
+    return path == way or path.startswith(f"{way}/")
 
 
 def _said(request: Request) -> tuple[Banner, ...]:
@@ -111,8 +119,6 @@ def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
         age = shell.clock.now() - assessed_at
         if age > STALE_AFTER:
             found.append(Banner(kind="stale", detail=f"The last good evaluation is {_in_words(age)} old."))
-    if not shell.settings.practice and not shell.settings.pages_behind_proxy:
-        found.append(Banner(kind="no_accounts"))
     return tuple(found)
 
 

@@ -7,6 +7,9 @@ from starlette.responses import HTMLResponse, RedirectResponse
 
 from dashboards.glossary import help_view, words_view
 from dashboards.help import HelpView, Term, Topic
+from dashboards.words import ROLE_MAY
+from dashboards.words import ROLES as ROLE_WORDS
+from service.auth.rights import ROLES
 from service.web.catalogue import PROBLEMS
 from service.web.pages.frames import make_frame, show
 from service.web.readers import anyone
@@ -14,13 +17,15 @@ from service.web.shell import shell_of
 
 router = APIRouter(dependencies=[Depends(anyone)])
 
-_GUARDED: Final = (
-    "The pages ask nobody who they are. A reverse proxy stands before them and signs people in; whoever it"
-    " lets through may read every page."
+_SIGNED_IN: Final = (
+    "Each person signs in with an account that an administrator made; the role says which pages and forms"
+    " open. A viewer, mechanic or lead can be held to one depot: other depots' vehicles are then not there."
+    " Every change is in the event log under the name of the person or token. If a sign-in ends while you"
+    " type, nothing is lost: you sign in and send the form again."
 )
-_LOCAL: Final = (
-    "The pages ask nobody who they are, so the service listens on its own machine only. To offer them to"
-    " others, put a reverse proxy that signs people in before it, and set FORELAMP_PAGES_BEHIND_PROXY=true."
+_PRACTICE: Final = (
+    "This is the practice fleet: nobody signs in, it listens on its own machine only, and at the top of each"
+    " page you choose the role in which you look around."
 )
 
 
@@ -33,8 +38,8 @@ def home() -> RedirectResponse:
 @router.get("/help")
 def help_page(request: Request) -> HTMLResponse:
     """Say how to read the pages, who may read them, and how programs talk to the service."""
-    behind_proxy = shell_of(request).settings.pages_behind_proxy
-    return show(HelpView(topics=help_topics(behind_proxy)), make_frame(request, "Help"))
+    practice = shell_of(request).settings.practice
+    return show(HelpView(topics=help_topics(practice=practice)), make_frame(request, "Help"))
 
 
 @router.get("/help/words")
@@ -43,30 +48,26 @@ def words_page(request: Request) -> HTMLResponse:
     return show(words_view(), make_frame(request, "Words"))
 
 
-def help_topics(behind_proxy: bool) -> tuple[Topic, ...]:
+def help_topics(*, practice: bool) -> tuple[Topic, ...]:
     """Write the parts of the help.
 
     Parameters
     ----------
-    behind_proxy : bool
-        Whether a proxy signs people in.
+    practice : bool
+        Whether it is the practice fleet, where nobody signs in.
 
     Returns
     -------
     tuple of Topic
-        What is not there yet is said to be not there yet.
+        Who may do what is told from the table of rights.
     """
     return (
         *help_view().topics,
         Topic(
             anchor="who",
             heading="Who may read and who may change",
-            text=(
-                f"{_GUARDED if behind_proxy else _LOCAL} Accounts for people are not part of this version;"
-                " until they are, the pages show and change nothing. Tickets are moved, and records sent,"
-                " through the interface for programs or the command line, with a token."
-            ),
-            terms=(),
+            text=_PRACTICE if practice else _SIGNED_IN,
+            terms=tuple(Term(word=ROLE_WORDS[role], meaning=ROLE_MAY[role]) for role in ROLES),
         ),
         Topic(
             anchor="programs",

@@ -9,9 +9,9 @@ from starlette.responses import Response
 
 from dashboards import assets
 from service.web.errors import NotFound
-from service.web.readers import anyone
+from service.web.readers import public
 
-router = APIRouter(dependencies=[Depends(anyone)])
+router = APIRouter(dependencies=[Depends(public)])
 
 FOREVER: Final = "public, max-age=31536000, immutable"
 ASK_FIRST: Final = "no-cache"

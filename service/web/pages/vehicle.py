@@ -19,7 +19,7 @@ from ingest.parameters import STATES
 from ingest.records import SpecSheet, Vehicle
 from models.findings import Assessment, Finding, Trend
 from models.panel import SheetFacts
-from service.auth.rights import may
+from service.auth.rights import MASKED_FOR, may
 from service.store import KeptWork, LastSeen, Work
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.remarks import remark_lines
@@ -137,8 +137,11 @@ def _answer(
         zone=str(facts.background.zone),
     )
     today = shell.clock.now().astimezone(facts.background.zone).date()
-    view = make_view(facts, units_of(request), today, reader_of(request).role)
-    return show(replace(view, live=live), frame)
+    role = reader_of(request).role
+    view = replace(make_view(facts, units_of(request), today, role), live=live)
+    if role not in MASKED_FOR:
+        view = replace(view, vin=vehicle.vin)
+    return show(view, frame)
 
 
 def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:
@@ -185,8 +188,7 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
     Returns
     -------
     VehicleView
-        Without a sheet it speaks of no limit. The VIN shows its last four places only: the pages cannot
-        tell who reads them.
+        Without a sheet it speaks of no limit. The VIN shows its last four places only.
     """
     vehicle, zone, sheet = facts.vehicle, facts.background.zone, facts.sheet
     said = facts.newest.assessment

@@ -5,6 +5,7 @@ import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,10 +16,11 @@ from sqlalchemy import Engine, event
 
 from ingest.records import Vehicle
 from service.app import build
-from service.auth import issue
+from service.auth import digest_of, issue
+from service.auth.sessions import COOKIE, new_cookie
 from service.clock import Clock
 from service.settings import Settings
-from service.store import Store
+from service.store import Person, SignIn, Store
 from service.web.readers import ROLE_COOKIE
 from tests.service.web.fleet import NOW, fill_fleet, ndjson, rising_trims
 
@@ -40,9 +42,40 @@ class Service:
             work.commit()
         return {"Authorization": f"Bearer {secret}"}
 
-    def become(self, role: str) -> None:
-        """Read the pages in another role from now on."""
-        self.client.cookies.set(ROLE_COOKIE, role)
+    def become(self, role: str, depot: str = "", *, login: str = "") -> None:
+        """Read the pages in another role from now on; with a depot, held to that depot."""
+        if self.app.state.shell.settings.practice:
+            self.client.cookies.set(ROLE_COOKIE, role)
+            return
+        self.client.cookies.set(COOKIE, self.session(role, depot, login=login))
+
+    def session(self, role: str, depot: str = "", *, login: str = "") -> str:
+        """Sign somebody in behind the pages' back, for longer than any test lasts; gives the cookie."""
+        cookie, now = new_cookie(), self.app.state.shell.clock.now()
+        person = Person(
+            login=login or role,
+            role=role,
+            password="",
+            created_at=now,
+            depot=depot,
+            depot_only=bool(depot),
+        )
+        sign_in = SignIn(
+            digest=digest_of(cookie),
+            login=person.login,
+            created_at=now,
+            expires_at=now + timedelta(days=9_000),
+            seen_at=now + timedelta(days=9_000),
+        )
+        with self.store.begin() as work:
+            work.put_person(person)
+            work.put_sign_in(sign_in)
+            work.commit()
+        return cookie
+
+    def stranger(self) -> TestClient:
+        """Give a browser in which nobody is signed in."""
+        return TestClient(self.app, raise_server_exceptions=False)
 
     def form_token(self) -> str:
         """Give what forms of the present reader's pages send back."""
@@ -63,12 +96,15 @@ class Service:
 
 
 def open_service(url: str, folder: Path, **settings: Any) -> Service:
-    """Build the application over a store that is there."""
+    """Build the application over a store that is there; an administrator is signed in."""
     made = Settings(home=folder, database_url=url, **settings)
     app = build(made, Clock(lambda: NOW))
-    return Service(
+    opened = Service(
         app=app, client=TestClient(app, raise_server_exceptions=False), store=app.state.shell.store
     )
+    if not made.practice:
+        opened.become("admin")
+    return opened
 
 
 @pytest.fixture

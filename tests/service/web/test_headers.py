@@ -89,11 +89,13 @@ def test_log_has_no_numbers(fleet: Service, caplog: pytest.LogCaptureFixture) ->
 
 @pytest.mark.parametrize("host", ["0.0.0.0", "::", "192.0.2.7", "fleet.example"])  # noqa: S104 - refused
 def test_open_pages_are_refused(host: str) -> None:
-    """Without a proxy that signs people in the service listens on its own machine only."""
-    with pytest.raises(OpenPages, match="FORELAMP_PAGES_BEHIND_PROXY"):
+    """Without TLS in front the service listens on its own machine only; a practice fleet always does."""
+    with pytest.raises(OpenPages, match="FORELAMP_TLS_IN_FRONT"):
         check_binding(Settings(host=host))
+    with pytest.raises(OpenPages, match="practice fleet"):
+        check_binding(Settings(host=host, tls_in_front=True, practice=True))
 
-    check_binding(Settings(host=host, pages_behind_proxy=True))
+    check_binding(Settings(host=host, tls_in_front=True))
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "::1", "localhost"])

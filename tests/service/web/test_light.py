@@ -13,7 +13,8 @@ from service.clock import Clock
 from service.settings import Settings
 from pathlib import Path
 url = sys.argv[1]
-app = build(Settings(home=Path("."), database_url=url), Clock(lambda: datetime(2031, 3, 4, tzinfo=UTC)))
+settings = Settings(home=Path("."), database_url=url, practice=True)
+app = build(settings, Clock(lambda: datetime(2031, 3, 4, tzinfo=UTC)))
 with TestClient(app) as client:
     for path in ("/readyz", "/week", "/vehicles", "/work", "/coverage", "/jobs", "/exports/risk.csv"):
         assert client.get(path).status_code == 200, path

@@ -34,6 +34,7 @@ AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("devices", "/setup/devices", "devices"),
     ("load", "/setup/load", "vehicles"),
     ("held", "/coverage#aside", "names"),
+    ("people", "/setup/people", "people"),
 )
 """Parts of the setup: code, page, and the right that changes them."""
 

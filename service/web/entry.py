@@ -1,0 +1,176 @@
+"""Signing in and out: the same answer and the same work whether or not there is such an account."""
+
+import threading
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Final
+
+from starlette.responses import Response
+
+from service.auth import digest_of
+from service.auth.passwords import hash_password, is_outdated, matches
+from service.auth.sessions import form_token_of, new_cookie
+from service.auth.tries import FORGET_AFTER, FREE_TRIES, FREE_TRIES_ADDRESS, key_of, wait_after
+from service.settings import Settings
+from service.store import Person, SignIn, Work
+from service.web.errors import TooManyRequests
+from service.web.readers import VISIT_COOKIE, Reader, cookie_name, reader_for
+from service.web.shell import Shell
+
+HASHES_AT_ONCE: Final = 4
+"""Passwords hashed at one time, 19 MiB each; chosen by us: guessing cannot take the memory of the rest."""
+
+_HASHING = threading.BoundedSemaphore(HASHES_AT_ONCE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entered:
+    """A new sign-in.
+
+    Parameters
+    ----------
+    cookie : str
+        Secret of its cookie, for the browser only.
+    reader : Reader
+        Who is signed in.
+    """
+
+    cookie: str
+    reader: Reader
+
+
+def sign_in(
+    shell: Shell, login: str, password: str, *, address: str, old_session: str = ""
+) -> Entered | None:
+    """Sign a person in.
+
+    Parameters
+    ----------
+    shell : Shell
+        With the whole store.
+    login, password : str
+        As typed; the login's case does not matter.
+    address : str
+        Where the try comes from.
+    old_session : str
+        Digest of this browser's sign-in so far, which ends; empty for none.
+
+    Returns
+    -------
+    Entered or None
+        None when login and password do not fit, the account is disabled, or the password was set by somebody
+        else too long ago. Which of them is not told.
+
+    Raises
+    ------
+    TooManyRequests
+        Too many tries for this login, or from this address, whether or not there is such an account.
+    """
+    login = login.casefold()
+    person = _count_try(shell, login, address)
+    usable = person is not None and person.disabled_at is None
+    if person is not None and person.password_until is not None:
+        usable = usable and shell.clock.now() < person.password_until
+    encoded = person.password if person is not None and usable else ""
+    with _HASHING:
+        right = matches(encoded, password)
+        anew = hash_password(password) if right and is_outdated(encoded) else ""
+    if person is None or not right:
+        _refuse(shell, person, address)
+        return None
+    if anew:
+        person = replace(person, password=anew)
+    with shell.store.begin() as work:
+        if anew:
+            work.put_person(person)
+        entered = begin_session(work, shell, person)
+        work.forget_attempts(key=key_of("login", login), before=shell.clock.now() - FORGET_AFTER)
+        work.end_sign_in(old_session)
+        work.end_sign_ins(expired_by=shell.clock.now())
+        work.log_event(
+            at=shell.clock.now(), who=person.login, what="signed in", subject=person.login, source=address
+        )
+        work.commit()
+    return entered
+
+
+def begin_session(work: Work, shell: Shell, person: Person) -> Entered:
+    """Keep a new sign-in under a new cookie; not committed here."""
+    now, cookie = shell.clock.now(), new_cookie()
+    kept = SignIn(
+        digest=digest_of(cookie),
+        login=person.login,
+        created_at=now,
+        expires_at=now + timedelta(hours=shell.settings.session_hours),
+        seen_at=now,
+    )
+    work.put_sign_in(kept)
+    return Entered(cookie=cookie, reader=reader_for(person, kept, form_token_of(cookie)))
+
+
+def _count_try(shell: Shell, login: str, address: str) -> Person | None:
+    """Count a try before it is judged, so that tries sent at one time count one by one."""
+    now = shell.clock.now()
+    key = key_of("login", login)
+    with shell.store.begin() as work:
+        for one in (key, key_of("address", address)):
+            until = work.attempts(one).locked_until
+            if until is not None and until > now:
+                raise TooManyRequests(int((until - now).total_seconds()) + 1)
+        wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), FREE_TRIES)
+        if wait:
+            work.lock_attempts(key, now + wait)
+        person = work.person(login)
+        work.commit()
+    return person
+
+
+def _refuse(shell: Shell, person: Person | None, address: str) -> None:
+    """Note a try that failed. A login that nobody has is not written down: it may be a password."""
+    now, key = shell.clock.now(), key_of("address", address)
+    with shell.store.begin() as work:
+        wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), FREE_TRIES_ADDRESS)
+        if wait:
+            work.lock_attempts(key, now + wait)
+        who = "unknown login" if person is None else person.login
+        work.log_event(at=now, who="nobody", what="sign-in refused", subject=who, source=address)
+        work.commit()
+
+
+def set_session(answer: Response, entered: Entered, settings: Settings) -> None:
+    """Give the browser the cookie of a sign-in: for this site and requests only, behind TLS over TLS only."""
+    answer.set_cookie(
+        cookie_name(settings),
+        entered.cookie,
+        max_age=settings.session_hours * 3600,
+        path="/",
+        secure=settings.tls_in_front,
+        httponly=True,
+        samesite="lax",
+    )
+
+
+def clear_session(answer: Response, settings: Settings) -> None:
+    """Take the cookie of a sign-in from the browser."""
+    answer.delete_cookie(
+        cookie_name(settings), path="/", secure=settings.tls_in_front, httponly=True, samesite="lax"
+    )
+
+
+def set_visit(answer: Response, visit: str, settings: Settings) -> None:
+    """Give a browser the cookie that its sign-in form is bound to."""
+    answer.set_cookie(
+        VISIT_COOKIE, visit, path="/", secure=settings.tls_in_front, httponly=True, samesite="strict"
+    )
+
+
+def hash_gently(password: str) -> str:
+    """Hash a password, a few at one time only."""
+    with _HASHING:
+        return hash_password(password)
+
+
+def matches_gently(encoded: str, password: str) -> bool:
+    """Compare a password, a few at one time only."""
+    with _HASHING:
+        return matches(encoded, password)
