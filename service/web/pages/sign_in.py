@@ -142,7 +142,7 @@ def _ask(request: Request, *, status: int = 200, **facts: Any) -> HTMLResponse:
 
 def _show_kept(request: Request, form: Form, action: str) -> HTMLResponse:
     view = AgainView(action=action, kept=_carried(form), signed_in=True)
-    return show(view, make_frame(request, "Send it again"))
+    return show(view, make_frame(request, "Not sent yet"))
 
 
 def _carried(form: Form) -> tuple[Kept, ...]:
