@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any, Final
 
 from dashboards.frame import Units
@@ -178,6 +179,42 @@ def money(value: float | None, currency: str) -> str:
     return NOTHING if value is None else f"{currency} {value:,.0f}".replace(",", NARROW)
 
 
+def cents(value: float | Decimal | None, currency: str) -> str:
+    """Write a sum to the cent, with narrow spaces between thousands.
+
+    Examples
+    --------
+    >>> cents(Decimal("12345.40"), "EUR").replace(chr(0x202f), "_"), cents(None, "EUR")
+    ('EUR 12_345.40', '—')
+    """
+    return NOTHING if value is None else f"{currency} {value:,.2f}".replace(",", NARROW)
+
+
+def plain(value: float | None, decimals: int = 1) -> str:
+    """Write a bare number with narrow spaces between thousands.
+
+    Examples
+    --------
+    >>> plain(-0.04), plain(12345.6, 0).replace(chr(0x202f), "_")
+    ('0.0', '12_346')
+    """
+    if value is None:
+        return NOTHING
+    text = f"{value:,.{decimals}f}".replace(",", NARROW)
+    return text.lstrip("-") if not text.strip("-0.") else text
+
+
+def month(value: date | None) -> str:
+    """Write a month.
+
+    Examples
+    --------
+    >>> month(date(2031, 9, 1))
+    'Sep 2031'
+    """
+    return NOTHING if value is None else f"{value:%b %Y}"
+
+
 def count(value: int, one: str, many: str = "") -> str:
     """Write a number with its noun.
 
@@ -202,5 +239,8 @@ FILTERS: Final[Mapping[str, Callable[..., Any]]] = {
     "share": share,
     "money": money,
     "count": count,
+    "cents": cents,
+    "plain": plain,
+    "month": month,
 }
 """Names by which templates reach these functions."""

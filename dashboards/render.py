@@ -6,10 +6,23 @@ from typing import Final
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from dashboards import assets, chart_svg, figures, fleet_svg, formats, links, sentences, series, words
+from dashboards import (
+    assets,
+    chart_svg,
+    figures,
+    fleet_svg,
+    formats,
+    links,
+    money_figures,
+    sentences,
+    series,
+    words,
+)
 from dashboards.account import AccountView
 from dashboards.again import AgainView
 from dashboards.api_docs import ApiDocsView
+from dashboards.budget_page import BudgetView
+from dashboards.costs_page import CostsView
 from dashboards.coverage import CoverageView
 from dashboards.dictionary import DictionaryView
 from dashboards.exports_page import ExportsView
@@ -19,6 +32,7 @@ from dashboards.help import HelpView
 from dashboards.jobs import JobsView
 from dashboards.log import LogView
 from dashboards.people import PeopleView, PersonView
+from dashboards.money import MoneyView
 from dashboards.plan import PlanView
 from dashboards.problem import ProblemView
 from dashboards.reporting import ComplaintView, RaiseView
@@ -30,6 +44,7 @@ from dashboards.setup.uploads import UploadView
 from dashboards.setup.vehicles import SetupVehiclesView, SetupVehicleView
 from dashboards.sign_in import SignInView
 from dashboards.ticket import JobSheetView, TicketView
+from dashboards.track import TrackView
 from dashboards.vehicle import VehicleView
 from dashboards.vehicles import VehiclesView
 from dashboards.week import WeekView
@@ -57,6 +72,10 @@ View = (
     | SetupDevicesView
     | UploadView
     | AgainView
+    | MoneyView
+    | BudgetView
+    | TrackView
+    | CostsView
     | FindingView
     | ComplaintView
     | RaiseView
@@ -91,6 +110,10 @@ TEMPLATES: Final[Mapping[type, str]] = {
     SetupDevicesView: "setup/devices.html",
     UploadView: "setup/upload.html",
     AgainView: "again.html",
+    MoneyView: "money.html",
+    BudgetView: "budget.html",
+    TrackView: "track.html",
+    CostsView: "costs.html",
     FindingView: "finding.html",
     ComplaintView: "complaint.html",
     RaiseView: "raise.html",
@@ -116,6 +139,7 @@ def environment() -> Environment:
     )
     made.globals.update(links=links, words=words, sentences=sentences, asset=assets.address)
     made.globals.update(series_name=series.series_name)
+    made.globals.update(money_figures=money_figures)
     made.filters.update(formats.FILTERS)
     made.globals.update(
         chart_svg=chart_svg.draw,

@@ -620,6 +620,78 @@ SENTENCES: Final[Words] = {
     "no_chart": "Raised by hand: there is no series to show.",
     "too_few_to_say": "too few to say",
     "rows_none": "No rows fit: the file will have its headers and 0 rows.",
+    "made_up_costs": "No costs are loaded: the figures are our own starting ones, made up, to be replaced.",
+    "at_risk": (
+        "Probability that the fault leads to a complaint within the horizon, times what an unplanned "
+        "repair "
+        "costs more than a planned one, over the likely causes. Repairs that await proof are left out. "
+        "The range "
+        "takes tickets as independent."
+    ),
+    "nothing_at_risk": "No open ticket: nothing is at risk that is known of.",
+    "planned_means": (
+        "Unplanned: within 30 days after a driver's complaint on the vehicle; planned: all others. Costs "
+        "are those "
+        "on record, labour at the cost table's rate; what a stop costs beside the workshop is on no "
+        "record and "
+        "not in them. Causes with fewer than five repairs stand together."
+    ),
+    "exposure": (
+        "Distance from odometer readings and engine hours from the time since engine start, carried over "
+        "to all "
+        "vehicle-days in service; beside each the share of vehicle-days that it rests on. Each run counts "
+        "up to its "
+        "last reading, so the engine ran at least so long."
+    ),
+    "nothing_before": "Nothing was read in the days before: there is nothing to compare with.",
+    "avoided": (
+        "Sum, over verified tickets with a fault found, of the probability of a complaint within 30 days "
+        "if nothing "
+        "had been done, less complaints of the same causes that came. Tickets with nothing found add "
+        "nothing. The "
+        "range takes complaints as independent."
+    ),
+    "no_repairs": "No repair on record.",
+    "no_budget": "No budget yet: it needs vehicles and a first reading.",
+    "range_key": "Box: from the 10 % to the 90 % point. Thick bar: the median.",
+    "tested": (
+        "Each budget was made anew as of the day before its month, from repairs done and tickets as they "
+        "stood by "
+        "then, at the present prices."
+    ),
+    "tested_key": (
+        "Box: budgeted, from the 10 % to the 90 % point; thick bar: the median. Dot: spent, inside the "
+        "box. "
+        "Diamond: spent, outside it."
+    ),
+    "not_tested": "Not yet: a month can be tested that began 60 days after the first reading, and is over.",
+    "cumulative": (
+        "Mean cumulative cost of one vehicle's repairs (Nelson's estimate), dotted its 95 % interval. "
+        "Vehicles count "
+        "as long as they were watched."
+    ),
+    "budget_method": (
+        "Many years are simulated. Near term: each open ticket's repair falls into the months in which "
+        "its limit "
+        "date lies, or its booking, with its probability and after the wait that repairs here have had. "
+        "Long term: "
+        "the fleet's own rate of repairs, cause by cause and depot by depot, as uncertain as its history "
+        "is short, "
+        "and as clumped as repairs have come. Each repair costs what repairs of its cause have cost; the "
+        "cost table "
+        "counts while there are few. Means add up to the cent; percentage points do not."
+    ),
+    "track": "What nobody looked at counts nowhere: it is neither right nor wrong.",
+    "reliability": (
+        "Each upright: the 95 % interval of how often statements of that size came true; on the dashed "
+        "line both "
+        "agree. Dot: agrees; diamond: does not."
+    ),
+    "taught": (
+        "Before any reading is seen each cause has a share; repairs that name a cause move it. Findings "
+        "never move "
+        "a limit."
+    ),
     "map": "Each row is a vehicle, each column a week; the shape and the shade say where it stood.",
 }
 """Standing sentences for states that must never be silent."""

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, Final
 
 import numpy as np
-from sqlalchemy import and_, case, func, select, tuple_
+from sqlalchemy import and_, case, func, or_, select, tuple_
 
 from ingest.parameters import CODES, NO_STATE, STATES, SWITCHES
 from models.panel import Readings
@@ -22,7 +22,7 @@ from service.store.tables import (
     VEHICLE_DEVICE,
 )
 from service.store.unit import Unit
-from service.store.values import Circumstances, Exposure, KeptSnapshot, LastSeen, Page
+from service.store.values import Circumstances, EngineUse, Exposure, KeptSnapshot, LastSeen, Page
 from service.store.zones import DAY_US, WIDEST_OFFSET_US, local_days
 
 _LIST: Final = "snapshots"
@@ -278,6 +278,8 @@ class History(Unit):
                 func.count(SNAPSHOT.c.odometer_km),
                 func.min(SNAPSHOT.c.odometer_km),
                 func.max(SNAPSHOT.c.odometer_km),
+                func.max(case((SNAPSHOT.c.odometer_km.is_not(None), SNAPSHOT.c.day)))
+                - func.min(case((SNAPSHOT.c.odometer_km.is_not(None), SNAPSHOT.c.day))),
             )
             .select_from(VEHICLE.outerjoin(SNAPSHOT, and_(_MINE, within)))
             .where(self._in_sight())
@@ -285,8 +287,41 @@ class History(Unit):
             .order_by(VEHICLE.c.vehicle)
         )
         return tuple(
-            Exposure(vehicle=vehicle, days=days, distance_km=high - low if count > 1 else None)
-            for vehicle, days, count, low, high in self._connection.execute(query)
+            Exposure(
+                vehicle=vehicle,
+                days=days,
+                distance_km=high - low if count > 1 else None,
+                odometer_days=apart if count > 1 else 0,
+            )
+            for vehicle, days, count, low, high, apart in self._connection.execute(query)
+        )
+
+    def engine_use(self, from_day: int, to_day: int) -> tuple[EngineUse, ...]:
+        """Give how long engines were seen running between two local days, both included, by vehicle.
+
+        A run ends where the next reading of the time since engine start is lower, or there is none.
+        """
+        seconds = SNAPSHOT.c.runtm
+        later = func.lead(seconds).over(partition_by=SNAPSHOT.c.vehicle_no, order_by=SNAPSHOT.c.taken_us)
+        runs = (
+            select(SNAPSHOT.c.vehicle_no, SNAPSHOT.c.day, seconds.label("seconds"), later.label("later"))
+            .where(SNAPSHOT.c.day.between(from_day, to_day), seconds.is_not(None))
+            .subquery()
+        )
+        ends = or_(runs.c.later.is_(None), runs.c.later < runs.c.seconds)
+        query = (
+            select(
+                VEHICLE.c.vehicle,
+                func.count(runs.c.day.distinct()),
+                func.sum(case((ends, runs.c.seconds), else_=0.0)),
+            )
+            .join(runs, runs.c.vehicle_no == VEHICLE.c.vehicle_no)
+            .group_by(VEHICLE.c.vehicle)
+            .order_by(VEHICLE.c.vehicle)
+        )
+        return tuple(
+            EngineUse(vehicle=vehicle, days=days, hours=total / 3600.0)
+            for vehicle, days, total in self._connection.execute(query)
         )
 
     def device_starts(self) -> Mapping[str, tuple[tuple[int, str], ...]]:

@@ -268,11 +268,26 @@ class Exposure:
         Days with at least one reading.
     distance_km : float or None
         Odometer, largest less smallest [km]; None with fewer than two odometer readings.
+    odometer_days : int
+        Days between the first and the last day with an odometer reading; 0 with fewer than two.
     """
 
     vehicle: str
     days: int
     distance_km: float | None
+    odometer_days: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngineUse:
+    """How long one vehicle's engine was seen running: days with readings of the time since start, and hours.
+
+    Each run counts with the longest time since its start that was read [h]: it ran at least so long.
+    """
+
+    vehicle: str
+    days: int
+    hours: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

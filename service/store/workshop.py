@@ -1,10 +1,10 @@
 """Tickets with their history."""
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import and_, bindparam, func, select, update
+from sqlalchemy import and_, bindparam, func, or_, select, update
 from sqlalchemy.exc import IntegrityError
 
 from service.store.columns import from_us, to_day, to_us
@@ -112,6 +112,46 @@ class Workshop(Pricing):
         if body is None:
             raise NotFound("version of a ticket", f"{number}, version {version}")
         return unpack(body, Ticket)
+
+    def statements(self, horizon: timedelta) -> tuple[tuple[Ticket, Ticket], ...]:
+        """Give each ticket as it was first kept, and as it stood when a horizon from then had passed.
+
+        Parameters
+        ----------
+        horizon : timedelta
+            Tickets that are younger stand for themselves as they are now.
+
+        Returns
+        -------
+        tuple of (Ticket, Ticket)
+            In the order of their numbers.
+        """
+        first = (
+            select(TICKET_VERSION.c.ticket, func.min(TICKET_VERSION.c.at_us).label("at_us"))
+            .group_by(TICKET_VERSION.c.ticket)
+            .subquery()
+        )
+        within = (
+            select(
+                TICKET_VERSION.c.ticket,
+                func.min(TICKET_VERSION.c.version).label("early"),
+                func.max(TICKET_VERSION.c.version).label("late"),
+            )
+            .join(first, first.c.ticket == TICKET_VERSION.c.ticket)
+            .where(TICKET_VERSION.c.at_us <= first.c.at_us + int(horizon.total_seconds() * 1_000_000))
+            .group_by(TICKET_VERSION.c.ticket)
+            .subquery()
+        )
+        query = (
+            select(TICKET_VERSION.c.ticket, TICKET_VERSION.c.body)
+            .join(within, within.c.ticket == TICKET_VERSION.c.ticket)
+            .where(or_(TICKET_VERSION.c.version == within.c.early, TICKET_VERSION.c.version == within.c.late))
+            .order_by(TICKET_VERSION.c.ticket, TICKET_VERSION.c.version)
+        )
+        found: dict[str, list[Ticket]] = {}
+        for number, body in self._connection.execute(query):
+            found.setdefault(number, []).append(unpack(body, Ticket))
+        return tuple((versions[0], versions[-1]) for versions in found.values())
 
     def tickets(
         self,

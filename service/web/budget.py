@@ -137,6 +137,12 @@ def _history(ground: Ground, place: Mapping[str, int]) -> RepairHistory:
     )
 
 
+def counted_tickets(ground: Ground) -> int:
+    """Count the open tickets that a budget reckons with."""
+    place = dict.fromkeys(ground.depots, 0)
+    return sum(_counts(one, place) for one in ground.tickets)
+
+
 def _exposure(ground: Ground, place: Mapping[str, int]) -> NDArray[np.float64]:
     months = np.zeros(len(place))
     for vehicle in ground.vehicles:
