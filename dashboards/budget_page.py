@@ -47,7 +47,7 @@ class CumulativeStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BudgetView:
-    """For the manager and the analyst in budget season: what the coming year will cost, and how sure that is."""
+    """For manager and analyst in budget season: what the coming year will cost, and how sure that is."""
 
     prices: Annotated[Prices, "The cost table."]
     as_of: Annotated[date | None, "Day of the forecast; None before the first reading."]
@@ -64,4 +64,6 @@ class BudgetView:
     dispersion: Annotated[float, "How much more repairs clump than chance; 1 where they do not."]
     tested: Annotated[tuple[TestedLine, ...], "Past months, oldest first; empty while the history is short."]
     tested_inside: Annotated[int, "Past months inside their 80 % range."]
-    cumulative: Annotated[tuple[CumulativeStep, ...], "Mean cumulative cost per vehicle; thinned for a table."]
+    cumulative: Annotated[
+        tuple[CumulativeStep, ...], "Mean cumulative cost per vehicle; thinned for a table."
+    ]

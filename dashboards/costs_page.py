@@ -60,7 +60,7 @@ class CostTrial:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CostsView:
-    """For whoever keeps the prices: the cost table as it stands, its history, and a new one to try and load."""
+    """For whoever keeps the prices: the table as it stands, its history, and a new one to try."""
 
     step: Annotated[Literal["see", "look"], "The table as it is, or a look at what a file would do."]
     currency: Annotated[str, "ISO 4217 code."]

@@ -28,26 +28,28 @@ def months(rows: Sequence[Expected], currency: str) -> Markup:
 
 def lines(rows: Sequence[Expected], currency: str, what: str) -> Markup:
     """Draw the ranges of causes or depots, one below the other."""
-    bands = [
-        Band(label=_name(row.label), low=row.low, middle=row.middle, high=row.high) for row in rows
-    ]
+    bands = [Band(label=_name(row.label), low=row.low, middle=row.middle, high=row.high) for row in rows]
     first = rows[0] if rows else None
     text = f"Expected cost by {what}."
     if first is not None:
-        text = f"Expected cost by {what}; the dearest is {_name(first.label)} with {formats.money(first.mean, currency)}."
+        dearest = f"{_name(first.label)} with {formats.money(first.mean, currency)}"
+        text = f"Expected cost by {what}; the dearest is {dearest}."
     return range_svg.level(bands, text)
 
 
 def tested(rows: Sequence[TestedLine], currency: str) -> Markup:
     """Draw past months' budgets with what was spent."""
     bands = [
-        Band(label=formats.month(row.month)[:3], low=row.low, middle=row.middle, high=row.high, came=row.spent)
+        Band(
+            label=formats.month(row.month)[:3], low=row.low, middle=row.middle, high=row.high, came=row.spent
+        )
         for row in rows
     ]
     inside = sum(row.inside for row in rows)
     spent = formats.money(sum(row.spent for row in rows), currency)
     budgeted = formats.money(sum(row.mean for row in rows), currency)
-    text = f"In {inside} of {len(rows)} months what was spent lay inside the 80 % range; {budgeted} budgeted, {spent} spent."
+    held = f"In {inside} of {len(rows)} months what was spent lay inside the 80 % range"
+    text = f"{held}; {budgeted} budgeted, {spent} spent."
     return range_svg.upright(bands, text)
 
 
@@ -69,9 +71,7 @@ def stated(bins: Sequence[BinLine]) -> Markup:
     bands = [
         (
             one.stated or 0.0,
-            Band(
-                label="", low=one.portion.low, middle=one.portion.share or 0.0, high=one.portion.high
-            ),
+            Band(label="", low=one.portion.low, middle=one.portion.share or 0.0, high=one.portion.high),
         )
         for one in full
     ]

@@ -87,4 +87,6 @@ class TrackView:
     brier: Annotated[float | None, "Brier score of the statements checked; None without any."]
     checked: Annotated[int, "Statements that could be checked."]
     undecided: Annotated[int, "Statements that a repair or the present overtook."]
-    taught: Annotated[tuple[TaughtLine, ...], "Causes whose share this fleet's repairs have moved, most first."]
+    taught: Annotated[
+        tuple[TaughtLine, ...], "Causes whose share this fleet's repairs have moved, most first."
+    ]

@@ -379,6 +379,7 @@ BANNERS: Final[Words] = {
 SAVED: Final[Words] = {
     "role": "You now look around in another role.",
     "units": "Quantities are shown in the units you chose.",
+    "costs": "The new figures are in force; the earlier revision is kept.",
     "accept": "The ticket is accepted.",
     "book": "The day is given.",
     "start": "Work has started.",

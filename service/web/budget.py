@@ -82,7 +82,7 @@ def forecast(ground: Ground, *, months: int = MONTHS, draws: int = DRAWS) -> Bud
         _history(ground, place),
         np.tile(count, (months, 1)),
         usual_costs(ground.costs),
-        tuple(_open(one, place, ground.as_of, months) for one in ground.tickets if _counts(one, place)),
+        _open_tickets(ground, place, months),
         seed=SEED,
         draws=draws,
     )
@@ -157,23 +157,44 @@ def _counts(ticket: Ticket, place: Mapping[str, int]) -> bool:
     return is_open(ticket) and ticket.status != "done" and judged and ticket.depot in place
 
 
-def _open(ticket: Ticket, place: Mapping[str, int], as_of: date, months: int) -> OpenTicket:
+def _open_tickets(ground: Ground, place: Mapping[str, int], months: int) -> tuple[OpenTicket, ...]:
+    firsts = months_ahead(ground.as_of, months + 1)
+    pace = repair_pace(ground)
+    return tuple(_open(one, place, firsts, pace) for one in ground.tickets if _counts(one, place))
+
+
+def repair_pace(ground: Ground) -> float:
+    """Give the rate at which tickets are repaired once they stand [1 / month].
+
+    Repairs over the months that tickets have stood open, held towards one a month by one ticket's worth.
+    Tickets that ended otherwise, or still wait, count with their months: so does what is put off.
+    """
+    done, months = 1.0, 1.0
+    for one in ground.tickets:
+        end = one.done_at or one.closed_at
+        until = number_day(ground.as_of) + 1 if end is None else number_day(end.date())
+        months += max(0, until - number_day(one.raised_at.date())) / MONTH_DAYS
+        done += one.done_at is not None
+    return done / months
+
+
+def _open(ticket: Ticket, place: Mapping[str, int], firsts: Sequence[date], pace: float) -> OpenTicket:
     shares = dict(ticket.detail.causes) if ticket.detail else {}
     whole = max(sum(shares.values()), 1.0)  # shares are kept rounded, and may then sum to a little over one
     return OpenTicket(
         depot=place[ticket.depot],
-        months=month_shares(ticket, months_ahead(as_of, months + 1)),
+        months=month_shares(ticket, firsts, pace),
         probability=ticket.probability_fault or 0.0,
         causes=tuple(shares.get(code, 0.0) / whole for code in CAUSES),
     )
 
 
-def month_shares(ticket: Ticket, firsts: Sequence[date]) -> tuple[float, ...]:
+def month_shares(ticket: Ticket, firsts: Sequence[date], pace: float) -> tuple[float, ...]:
     """Share a ticket's repair out over the coming months.
 
-    A booked visit lies in its month. Else the day follows the limit date and its 80 % interval, straight
-    between its points; a ticket without one is expected when it is due, and at once where it is not. What
-    falls before the first month counts in it.
+    A booked visit lies in its month. Else the work is wanted by the limit date with its 80 % interval,
+    straight between its points; without one when it is due, and at once where it is not. From then on it
+    waits as repairs here have waited, at an even pace. What falls before the first month counts in it.
 
     Parameters
     ----------
@@ -181,18 +202,30 @@ def month_shares(ticket: Ticket, firsts: Sequence[date]) -> tuple[float, ...]:
         Open.
     firsts : sequence of date
         First days of the coming months, and of the one behind them.
+    pace : float
+        See `repair_pace` [1 / month].
 
     Returns
     -------
     tuple of float
         One share for each month but the last; the rest up to 1 falls later.
     """
-    if ticket.booked_on is not None or ticket.reaches_limit_on is None:
-        on = ticket.booked_on or ticket.due_by or firsts[0]
-        ahead = np.array([float(on < first) for first in firsts[1:]])
+    if ticket.booked_on is not None:
+        return _until(np.array([float(ticket.booked_on < first) for first in firsts[1:]]))
+    if ticket.reaches_limit_on is None:
+        on = ticket.due_by or firsts[0]
+        wanted = np.array([float(on < first) for first in firsts])
     else:
-        ahead = np.interp([number_day(first) for first in firsts[1:]], *_limit_curve(ticket))
-    return tuple(float(share) for share in np.diff(np.concatenate([[0.0], ahead])))
+        wanted = np.interp([number_day(first) for first in firsts], *_limit_curve(ticket))
+    waits = 1.0 - np.exp(-pace * np.arange(1, len(firsts)))
+    begun = 1.0 - np.exp(-pace * (np.arange(1, len(firsts)) - 0.5))
+    fresh = np.convolve(np.diff(wanted), begun)[: len(waits)]
+    return _until(wanted[0] * waits + fresh)
+
+
+def _until(chances: NDArray[np.float64]) -> tuple[float, ...]:
+    """Turn chances to have happened by the end of each month into shares of the months."""
+    return tuple(float(max(0.0, share)) for share in np.diff(np.concatenate([[0.0], chances])))
 
 
 def _limit_curve(ticket: Ticket) -> tuple[list[float], list[float]]:

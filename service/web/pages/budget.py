@@ -91,7 +91,9 @@ def budget_page(request: Request, depot: str = "") -> HTMLResponse:
         ground = gather(work, today, None)
         depots = tuple(sorted({one.depot for one in ground.vehicles if one.depot})) if ground else ()
         choose("depot", depot, ("", *depots))
-        made = None if ground is None else MEMORY.made(work, ground, depot, _key(shell, ground, newest.made_at))
+        made = (
+            None if ground is None else MEMORY.made(work, ground, depot, _key(shell, ground, newest.made_at))
+        )
     view = _view(made, depot, depots)
     return show(view, make_frame(request, "Budget", assessed_at=newest.made_at))
 
@@ -197,7 +199,9 @@ def _steps(curve: MeanCumulative) -> tuple[CumulativeStep, ...]:
     count = len(curve.age)
     if not count:
         return ()
-    chosen: NDArray[np.int64] = np.unique(np.linspace(0, count - 1, min(STEPS, count)).round().astype(np.int64))
+    chosen: NDArray[np.int64] = np.unique(
+        np.linspace(0, count - 1, min(STEPS, count)).round().astype(np.int64)
+    )
     half = Z95 * np.sqrt(curve.variance)
     return tuple(
         CumulativeStep(

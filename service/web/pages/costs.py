@@ -63,7 +63,9 @@ def look_at_costs(request: Request, form: Form = Depends(read_form)) -> HTMLResp
         outcome = try_rows(shell.store, KINDS["costs"], body, how, now=now, who=who)
     except IngestError as err:
         refused = Refusal(index=-1, code=err.code, detail=str(err))
-        return _show(request, trial=_trial(0, Outcome(counts={}, refused=(refused,), unknown={})), pasted=pasted)
+        return _show(
+            request, trial=_trial(0, Outcome(counts={}, refused=(refused,), unknown={})), pasted=pasted
+        )
     number = 0
     if outcome.counts["added"] + outcome.counts["changed"]:
         with shell.store.begin() as work:

@@ -21,6 +21,7 @@ WAYS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("/vehicles", "Vehicles", "read"),
     ("/work", "Work", "read"),
     ("/coverage", "Coverage", "read"),
+    ("/money", "Money", "money"),
     ("/exports", "Exports", "export"),
     ("/jobs", "Jobs", "read"),
     ("/setup", "Setup", "vehicles"),

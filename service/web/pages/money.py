@@ -119,7 +119,8 @@ def read_period(request: Request, ground: Ground | None) -> Period | None:
         return None
     ends = last or ground.as_of
     begins = first or max(
-        ends - timedelta(days=PERIOD_DAYS - 1), EPOCH + timedelta(days=min(ground.first_day, number_day(ends)))
+        ends - timedelta(days=PERIOD_DAYS - 1),
+        EPOCH + timedelta(days=min(ground.first_day, number_day(ends))),
     )
     if begins > ends:
         raise BadQuery("from", begins.isoformat(), f"a day up to {ends.isoformat()}")

@@ -11,7 +11,6 @@ from dashboards.track import BinLine, ComebackLine, FalseRate, Portion, TaughtLi
 from models.beliefs import learn_beliefs
 from models.statistics.calibration import Bin
 from models.statistics.proportion import CauseShift
-from service.store import Work
 from service.tickets.achieved import (
     HORIZON_DAYS,
     Calibration,
@@ -81,7 +80,9 @@ def _view(
         missed=_portion(missed(complaints, fixed_of(ground) if ground else (), known)),
         complaints=len(complaints),
         warning=_warning(warning_days(known)),
-        back=_portion(Share(count=sum(one.share.count for one in back), of=sum(one.share.of for one in back))),
+        back=_portion(
+            Share(count=sum(one.share.count for one in back), of=sum(one.share.of for one in back))
+        ),
         comebacks=tuple(_comeback(one) for one in back),
         false_rate=_rate(false_tickets(known, months), asked),
         bins=tuple(_bin(one) for one in checked.bins),
@@ -101,9 +102,7 @@ def _vehicle_months(ground: Ground | None) -> float:
 
 def _portion(share: Share) -> Portion:
     low, high = share.interval
-    return Portion(
-        count=share.count, of=share.of, share=share.value, low=low, high=high, enough=share.enough
-    )
+    return Portion(count=share.count, of=share.of, share=share.value, low=low, high=high, enough=share.enough)
 
 
 def _warning(found: Warned) -> Warning:

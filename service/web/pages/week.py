@@ -11,9 +11,11 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
 from dashboards.fleetmap import MOST_WEEKS, build_map
+from dashboards.frame import Link
 from dashboards.rows import EventLine, Money, TicketLine, Urgency
 from dashboards.week import Change, CostAtRisk, CoverageCounts, PastDue, Reading, WeekView
 from models.findings import Assessment
+from service.auth.rights import may
 from service.schedule.engine import Terms
 from service.schedule.knowledge import fleet_costs
 from service.schedule.weekly import build, holding, week_of
@@ -29,7 +31,7 @@ from service.web.pages.lines import count_words, days_late, problem_of, ticket_l
 from service.web.pages.report import Edges, changes_of, fuel_of, report_view
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose, number_day
-from service.web.readers import allow
+from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
 from service.web.wire import day_date
 
@@ -103,7 +105,8 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         workshop_hours=shell.settings.workshop_hours or None,
         fleet_map=build_map(past),
     )
-    return show(report_view(body, edges), make_frame(request, f"Week {week}", assessed_at=made_at))
+    view = _with_ways(request, report_view(body, edges))
+    return show(view, make_frame(request, f"Week {week}", assessed_at=made_at))
 
 
 def _show_now(request: Request, work: Work) -> HTMLResponse:
@@ -120,7 +123,16 @@ def _show_now(request: Request, work: Work) -> HTMLResponse:
         assessed_at=situation.newest.made_at,
         data_up_to=situation.data_up_to,
     )
-    return show(view, frame)
+    return show(_with_ways(request, view), frame)
+
+
+def _with_ways(request: Request, view: WeekView) -> WeekView:
+    """Add the ways to the pages behind the figures, as far as the reader may go."""
+    ways = (*view.ways, Link(href="/track-record", text="Is this any good?"))
+    if not may(reader_of(request).role, "money"):
+        return replace(view, ways=ways)
+    cost = None if view.cost is None else replace(view.cost, rows_at="/money")
+    return replace(view, cost=cost, ways=(*ways, Link(href="/money/budget", text="Budget")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
