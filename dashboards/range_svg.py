@@ -16,8 +16,8 @@ from dashboards.palette import TOKENS
 WIDTH: Final = 620
 HEIGHT: Final = 230
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62, 10, 14, 26
-_ROW: Final = 30
-_NAMES: Final = 200
+_ROW: Final = 26
+_NAMES: Final = 262
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +80,7 @@ def level(bands: Sequence[Band], text: str) -> Markup:
     parts = [*_open(WIDTH, height, text)]
     for tick in scale.steps(0.0, top):
         parts.append(_stroke(x(tick), _TOP, x(tick), height - _BOTTOM, 0.6, "peers-edge"))
-        parts.append(_words(x(tick), height - 8, f"{tick:,.0f}", "middle"))
+        parts.append(_words(x(tick), height - 8, f"{tick:,.0f}".replace(",", "\u202f"), "middle"))
     for place, band in enumerate(bands):
         at = _TOP + _ROW * (place + 0.5)
         parts.append(_words(_NAMES - 8, at + 4, _short(band.label), "end"))
@@ -166,7 +166,7 @@ def _top(bands: Sequence[Band]) -> float:
 
 
 def _short(text: str) -> str:
-    return text if len(text) <= 32 else text[:31] + "…"
+    return text if len(text) <= 42 else text[:41] + "…"
 
 
 def _levels(top: float, y: object) -> list[str]:

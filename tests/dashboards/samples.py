@@ -65,7 +65,7 @@ from dashboards.work import WorkView
 from models.findings import SeriesReading
 from service.auth.rights import ROLES
 from service.tickets.checks import cautions_for
-from tests.dashboards import setup_samples
+from tests.dashboards import money_samples, setup_samples
 
 NOW: Final = datetime(2031, 9, 8, 2, 0, tzinfo=UTC)
 DAY: Final = (NOW.date() - date(1970, 1, 1)).days
@@ -850,6 +850,7 @@ def pages() -> dict[str, tuple[View, str]]:
         "problem": (problem(), "Not possible"),
         "jobs": (jobs(), "Jobs"),
         **setup_samples.pages(),
+        **money_samples.pages(),
         "again": (again(), "The form is of an earlier visit"),
         "api_docs": (api_docs(), "The API"),
         "sign-in": (sign_in(), "Sign in"),

@@ -26,6 +26,11 @@ PAGES: dict[str, tuple[int, str]] = {
     f"/work/{TICKET}": (13, "unmetered air"),
     f"/work/{TICKET}/sheet": (13, "shop manual p. 6-12"),
     "/coverage": (12, "V-0003"),
+    "/money": (22, "No cost table is loaded"),
+    "/money?depot=North&from=2031-02-01&to=2031-03-01": (22, "no sum is given"),
+    "/money/budget": (20, "No budget yet"),
+    "/track-record": (18, "too few to say"),
+    "/setup/costs": (3, "made up"),
     "/exports": (3, "forelamp export tickets"),
     "/dictionary": (0, "probability_30d"),
     "/help": (0, "Each person signs in with an account"),
@@ -93,7 +98,18 @@ def test_home(service: Service) -> None:
 
 def test_empty_store(service: Service) -> None:
     """Before anything is loaded each page still answers, and says so."""
-    for address in ("/week", "/vehicles", "/work", "/coverage", "/exports", "/jobs"):
+    for address in (
+        "/week",
+        "/vehicles",
+        "/work",
+        "/coverage",
+        "/exports",
+        "/jobs",
+        "/money",
+        "/money/budget",
+        "/track-record",
+        "/setup/costs",
+    ):
         answer = service.client.get(address)
         assert (address, answer.status_code) == (address, 200)
 
