@@ -31,8 +31,8 @@ from dashboards.frame import Frame
 from dashboards.help import HelpView
 from dashboards.jobs import JobsView
 from dashboards.log import LogView
-from dashboards.people import PeopleView, PersonView
 from dashboards.money import MoneyView
+from dashboards.people import PeopleView, PersonView
 from dashboards.plan import PlanView
 from dashboards.problem import ProblemView
 from dashboards.reporting import ComplaintView, RaiseView
