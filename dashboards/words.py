@@ -558,6 +558,9 @@ SENTENCES: Final[Words] = {
         "Hatched: beyond the sheet's limits. Dashed: own baseline. Thin line: readings smoothed (EWMA 0.2). "
         "Tinted with dotted edges: like vehicles. Fan: where the limit is reached, 80 % of it."
     ),
+    "help_stale": "Look at both versions, then decide again. Nothing was changed, nothing of yours is lost.",
+    "help_not_allowed": "Go back to the ticket and choose one of the steps allowed now. Nothing was changed.",
+    "help_refused": "Go back and put right what is named above. Nothing was changed.",
     "in_other_hands": "Nothing here is yours or free.",
     "before_repair": "They count as before the repair: they prove nothing and reopen nothing.",
     "quiet_rule": (

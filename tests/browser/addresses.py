@@ -38,8 +38,14 @@ QUERIES: Final = {
         "?parameter=TAC_PCT&state=warm_idle&axis=km",
     ),
     "/exports": ("", "?dataset=tickets"),
+    "/plan": ("", "?hours=2", "?hours=20&out=W-0018"),
+    "/work/new": ("?vehicle=W-0018",),
+    "/complaints/new": ("", "?vehicle=W-0018"),
 }
 """Queries with which a page is looked at; without any where it is not named."""
+
+SEEN_BY: Final[dict[str, Role]] = {"/work/{ticket:path}/record": "mechanic", "/work": "mechanic"}
+"""Roles that see more of a page than the one chosen by rights."""
 
 _PART: Final = re.compile(r"\{(\w+)(?::\w+)?\}")
 
@@ -86,7 +92,10 @@ def unknown_parts() -> set[str]:
 def looks() -> tuple[Look, ...]:
     """Give the addresses at which every page is looked at."""
     return tuple(
-        Look(_PART.sub(lambda found: PARTS.get(found[1], found[1]), route.path) + query, role_for(route))
+        Look(
+            _PART.sub(lambda found: PARTS.get(found[1], found[1]), route.path) + query,
+            SEEN_BY.get(route.path) or role_for(route),
+        )
         for route in page_routes()
         for query in QUERIES.get(route.path, ("",))
     )

@@ -9,7 +9,7 @@ from dashboards.again import AgainView, Kept
 from dashboards.formats import day
 from dashboards.links import ticket_url
 from dashboards.problem import Conflict, FieldProblem, ProblemView
-from dashboards.words import EVENTS, STATUS, say
+from dashboards.words import ACTIONS, EVENTS, SENTENCES, STATUS, say
 from service.store import Work
 from service.tickets.errors import TransitionNotAllowed, TransitionRefused
 from service.tickets.ticket import Ticket
@@ -66,7 +66,7 @@ def show_refusal(request: Request, number: str, form: Form, error: Refusal, move
         status=problem.status,
         title=problem.title,
         detail=str(error) if not isinstance(error, StaleVersion) else "Somebody saved this ticket first.",
-        what_to_do=problem.remedy,
+        what_to_do=SENTENCES[_HELP[type(error)]],
         errors=errors,
         conflicts=conflicts,
         allowed=(*allowed_events(now, mover), *asides_of(now, mover)),
@@ -77,6 +77,12 @@ def show_refusal(request: Request, number: str, form: Form, error: Refusal, move
     )
     return show(view, make_frame(request, problem.title), problem.status)
 
+
+_HELP: Final[dict[type, str]] = {
+    StaleVersion: "help_stale",
+    TransitionNotAllowed: "help_not_allowed",
+    TransitionRefused: "help_refused",
+}
 
 _HIDDEN: Final = frozenset({"version", "key", "event"})
 
@@ -97,6 +103,10 @@ def _again(request: Request, form: Form, now: Ticket, mover: Mover, event: str) 
     return AgainView(action=own_address(request), kept=tuple(kept))
 
 
+def _wanted(event: str) -> str:
+    return "to record what you found" if event == "record" else say(ACTIONS, event).lower()
+
+
 def _conflicts(now: Ticket, read: Ticket, history: list[str], event: str) -> tuple[Conflict, ...]:
     """Tell both versions, field by field: what differs, and what was to be done."""
     rows = [
@@ -108,7 +118,7 @@ def _conflicts(now: Ticket, read: Ticket, history: list[str], event: str) -> tup
         ("Due", day(now.due_by), day(read.due_by)),
     ]
     differing = [row for row in rows if row[1] != row[2]]
-    steps = ("Newest step", say(EVENTS, history[-1]) if history else "none", f"yours: {say(EVENTS, event)}")
+    steps = ("Newest step", say(EVENTS, history[-1]) if history else "none", f"you wanted: {_wanted(event)}")
     versions = ("Version", str(now.version), str(read.version))
     return tuple(
         Conflict(field=name, theirs=theirs, mine=mine) for name, theirs, mine in (*differing, steps, versions)

@@ -481,3 +481,60 @@ def test_raise_needs_a_reason(fleet: Service) -> None:
     fleet.become("mechanic")
 
     assert fleet.post("/work/new", {"vehicle": "V-0002", "reason": "", "key": "r"}).status_code == 422
+
+
+def test_merging_on_the_page(fleet: Service) -> None:
+    """A lead merges two tickets of one vehicle; the page then leads from one to the other."""
+    fleet.become("lead")
+    fleet.post("/work/new", {"vehicle": "V-0001", "reason": "other", "cause": "charging_low", "key": "r"})
+    assert '<option value="V-0001-T2">' in fleet.client.get(f"/work/{TICKET}").text
+
+    assert act(fleet, "merge", other="V-0001-T2").status_code == 303
+
+    assert ticket_of(fleet).merged_into == "V-0001-T2"
+    assert "Took in" in fleet.client.get("/work/V-0001-T2").text
+    assert "Merged into" in fleet.client.get(f"/work/{TICKET}").text
+
+
+def test_dismissed_in_error(fleet: Service) -> None:
+    """Who dismissed a ticket undoes it within a day; after that only a lead or manager reopens it."""
+    fleet.become("manager")
+    act(fleet, "dismiss", reason="risk_accepted")
+    assert 'value="undo"' in fleet.client.get(f"/work/{TICKET}").text
+
+    later(fleet, hours=25)
+
+    page = fleet.client.get(f"/work/{TICKET}").text
+    assert 'value="undo"' not in page
+    assert 'value="reopen"' in page
+    assert act(fleet, "undo").status_code == 422
+    assert act(fleet, "reopen", reason="closed_in_error").status_code == 303
+
+
+@pytest.mark.parametrize("role", ["mechanic", "manager"])
+def test_long_list_stays_light(fleet: Service, role: str) -> None:
+    """With three hundred tickets each page stays under 150,000 bytes, and all of them are reached."""
+    with fleet.store.begin() as work:
+        plain = work.ticket(TICKET)
+        for place in range(1, 300):
+            number = f"V-{place:04}-T7"
+            one = replace(plain, ticket=number, vehicle=number[:6], assignee="bench 1" if place % 3 else "")
+            work.put_ticket(replace(one, version=1), read_version=0)
+        work.commit()
+    fleet.become(role)
+    found: set[str] = set()
+
+    address = "/work"
+    for _ in range(6):
+        answer = fleet.client.get(address)
+        assert len(answer.content) < 150_000
+        found |= set(re.findall(r'class="ticket" href="/work/([^"]+)"', answer.text))
+        following = re.search(r'href="(/work\?page=\d+)"', answer.text)
+        if following is None:
+            break
+        address = following[1]
+
+    free = 100 if role == "mechanic" else 300
+    assert len(found) >= free
+    if role == "mechanic":
+        assert "other hands, in proof or resting" in fleet.client.get("/work").text
