@@ -44,3 +44,26 @@ def read(name: str) -> bytes:
 def address(name: str) -> str:
     """Give a file's address with the mark of its contents, so that it can be kept for good."""
     return f"/static/{name}?v={hashlib.sha256(read(name)).hexdigest()[:16]}"
+
+
+MOST_FOOT: Final = 200
+"""Signs at the foot of paper; chosen by us: one line of small letters."""
+
+
+def paper_css(foot: str) -> str:
+    """Write the styles that put a line at the foot of every sheet of paper.
+
+    Every sign but letters, digits and spaces is written as its number, so that no text can end the string.
+
+    Examples
+    --------
+    >>> paper_css("Week 37")
+    '@page { @bottom-left { content: "Week 37"; font-size: 8pt; } }'
+    >>> chr(34) in paper_css('"}').replace('content: "', "").replace('";', "")
+    False
+    """
+    safe = "".join(
+        one if one == " " or (one.isascii() and one.isalnum()) else f"\\{ord(one):06x}"
+        for one in foot[:MOST_FOOT]
+    )
+    return f'@page {{ @bottom-left {{ content: "{safe}"; font-size: 8pt; }} }}'

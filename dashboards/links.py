@@ -3,6 +3,8 @@
 from collections.abc import Iterable
 from urllib.parse import quote, urlencode
 
+from dashboards.formats import moment
+from dashboards.frame import Frame
 from dashboards.series import split
 
 
@@ -139,6 +141,24 @@ def log_url(**filters: str) -> str:
     """
     kept = {name: text for name, text in filters.items() if text}
     return "/log" + ("?" + urlencode(kept) if kept else "")
+
+
+def paper_url(frame: Frame) -> str:
+    """Address the sheet of styles that writes a page's title and the age of its data at the foot of paper.
+
+    Examples
+    --------
+    >>> paper_url(Frame(title="Help", nav=()))
+    '/paper.css?foot=Help'
+    """
+    parts = [frame.title]
+    if frame.data_up_to is not None:
+        parts.append(f"data up to {moment(frame.data_up_to)}")
+    if frame.assessed_at is not None:
+        parts.append(f"assessed {moment(frame.assessed_at)}")
+    if frame.zone and len(parts) > 1:
+        parts[-1] += f" ({frame.zone})"
+    return "/paper.css?" + urlencode({"foot": ", ".join(parts)})
 
 
 def problem_url(code: str) -> str:

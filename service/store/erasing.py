@@ -17,6 +17,7 @@ from service.store.pseudonym import Pseudonym
 from service.store.records import work_identity
 from service.store.tables import (
     ASSESSMENT,
+    CORRECTED,
     DAILY,
     DEVICE_LINK,
     ERASURE,
@@ -116,6 +117,7 @@ class Erasing(Unit):
         for table in _READINGS:
             gone = self._connection.execute(delete(table).where(table.c.vehicle_no == number))
             found[table.name] = gone.rowcount
+        self._connection.execute(delete(CORRECTED).where(CORRECTED.c.vehicle == vehicle))
         gone = self._connection.execute(delete(TREND).where(TREND.c.vehicle == vehicle))
         return found | {"trend": gone.rowcount}
 

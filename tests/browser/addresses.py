@@ -15,6 +15,8 @@ FILES: Final = frozenset(
     {
         "/",
         "/static/{name}",
+        "/paper.css",
+        "/setup/load/{number}/refused.csv",
         "/exports/{dataset}.{form}",
         "/dictionary.csv",
         "/api/openapi.json",
@@ -27,6 +29,8 @@ PARTS: Final = {
     "ticket": "W-0018-T1",
     "week": "2031-W36",
     "code": "not-found",
+    "sheet": "OSKREN-20",
+    "revision": "1",
 }
 """Example of each part of an address, as the practice fleet has it."""
 

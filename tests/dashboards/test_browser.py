@@ -8,7 +8,7 @@ from shutil import which
 import pytest
 from playwright.sync_api import Browser, Page, Route, sync_playwright
 
-from dashboards.assets import STATIC, STYLE_SOURCES, read
+from dashboards.assets import STATIC, STYLE_SOURCES, paper_css, read
 from dashboards.render import render
 from tests.dashboards import samples
 
@@ -37,6 +37,9 @@ def answer(route: Route) -> None:
     if path.startswith("static/"):
         name = path.removeprefix("static/")
         route.fulfill(body=read(name), content_type=STATIC[name])
+        return
+    if path == "paper.css":
+        route.fulfill(body=paper_css("Foot"), content_type="text/css")
         return
     view, title = PAGES[path]
     headers = {"content-security-policy": POLICY, "content-type": "text/html; charset=utf-8"}

@@ -37,3 +37,9 @@ def static_file(request: Request, name: str, v: str = "") -> Response:
     if request.headers.get("if-none-match") == headers["etag"]:
         return Response(status_code=304, headers=headers)
     return Response(assets.read(name), media_type=assets.STATIC[name], headers=headers)
+
+
+@router.get("/paper.css")
+def paper(foot: str = "") -> Response:
+    """Give the styles that write a page's title and the age of its data at the foot of paper."""
+    return Response(assets.paper_css(foot), media_type="text/css; charset=utf-8")

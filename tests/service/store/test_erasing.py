@@ -3,6 +3,7 @@
 from contextlib import suppress
 from datetime import timedelta
 
+import numpy as np
 import pytest
 import zstandard
 from hypothesis import given
@@ -10,6 +11,7 @@ from hypothesis import strategies as st
 from sqlalchemy import NullPool, create_engine, select
 
 from ingest.records import Vehicle, WorkRecord
+from models.findings import Corrected
 from models.summarise import summarise
 from service.auth.tokens import issue
 from service.store import NotFound, Store
@@ -17,7 +19,7 @@ from service.store.engine import read_url
 from service.store.pseudonym import Pseudonym
 from service.store.tables import METADATA
 from tests.service.store.conftest import build_arrival
-from tests.service.web.fleet import NOW, TICKET, fill_fleet
+from tests.service.web.fleet import NOW, TICKET, TODAY, fill_fleet
 
 VEHICLE, VIN = "V-0001", "10000000X00000001"
 
@@ -67,6 +69,10 @@ def filled(store: Store) -> Store:
         for name, listed in ((f"logger-{VEHICLE}", [VEHICLE]), ("both", [VEHICLE, "V-0002"])):
             work.put_token(issue(name, ["send"], now=NOW, vehicles=listed)[1])
         work.put_upload("vehicles", "csv", "a.csv", f"vehicle\n{VEHICLE}\n".encode(), now=NOW, who="ann")
+        days, values = np.array([TODAY], dtype=np.int32), np.array([1.5], dtype=np.float32)
+        work.put_corrected(
+            TODAY, [Corrected(vehicle=VEHICLE, series="LONGFT1@warm_idle", day=days, value=values)]
+        )
         work.put_off_road(VEHICLE, since=NOW.date(), until=None, reason="", now=NOW, who="ann")
         work.commit()
     store.fold_all(summarise)
