@@ -131,14 +131,22 @@ def short_day(value: date | None) -> str:
 
 
 def moment(value: datetime | None) -> str:
-    """Write a time to the minute, as it came in.
+    """Write a time to the minute, as it came in; in an hour that the clock runs twice, with its name.
 
     Examples
     --------
     >>> moment(datetime(2031, 9, 7, 2, 0))
     '7 Sep 2031 02:00'
+    >>> from zoneinfo import ZoneInfo
+    >>> moment(datetime(2031, 11, 2, 1, 30, tzinfo=ZoneInfo("America/Chicago")))
+    '2 Nov 2031 01:30 CDT'
+    >>> moment(datetime(2031, 11, 2, 1, 30, fold=1, tzinfo=ZoneInfo("America/Chicago")))
+    '2 Nov 2031 01:30 CST'
     """
-    return NOTHING if value is None else f"{day(value)} {value:%H:%M}"
+    if value is None:
+        return NOTHING
+    twice = value.replace(fold=0).utcoffset() != value.replace(fold=1).utcoffset()
+    return f"{day(value)} {value:%H:%M}" + (f" {value.tzname()}" if twice else "")
 
 
 def hours(value: float | None) -> str:

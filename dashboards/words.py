@@ -551,6 +551,9 @@ SIGN_IN: Final[Words] = {
 """Why the sign-in page is shown."""
 
 
+LISTED: Final = 100
+"""Lines of one kind that a page lists, with a way to the rest; chosen by us: a page that can be read."""
+
 SENTENCES: Final[Words] = {
     "chart_key": (
         "Dot: a reading. Hollow: not counted. Ringed: came late. Cross: a day after weather, load switches "

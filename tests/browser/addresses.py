@@ -31,6 +31,7 @@ PARTS: Final = {
     "code": "not-found",
     "sheet": "OSKREN-20",
     "revision": "1",
+    "login": "ann",
 }
 """Example of each part of an address, as the practice fleet has it."""
 

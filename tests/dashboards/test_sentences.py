@@ -4,8 +4,9 @@ from dataclasses import replace
 
 import pytest
 
+from dashboards.frame import Units
 from dashboards.rows import Counts
-from dashboards.sentences import chart_sentence, limits_text, numbers_row, week_sentence
+from dashboards.sentences import chart_brief, chart_sentence, limits_text, numbers_row, week_sentence
 from service.tickets.sentence import describe
 from tests.dashboards import samples
 
@@ -130,3 +131,30 @@ def test_slope_that_is_not_known_is_left_out() -> None:
 def test_one_sided_limits_in_the_table(low: float | None, high: float | None, words: str) -> None:
     """The table names a limit with one side as the sheet does."""
     assert numbers_row(samples.reading(limit_low=low, limit_high=high)).limits == words
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_verdict_is_from_before_rounding(units: Units) -> None:
+    """A level that rounds onto the limit is told outside, or inside, as it was judged, in either unit."""
+    out = samples.chart(level=28.004, limit_high=28.0, outside=True)
+    inside = samples.chart(level=27.996, limit_high=28.0, outside=False, reaches_limit_on=None)
+
+    assert "It is outside these limits now." in chart_sentence(out, units)
+    assert "outside" not in chart_sentence(inside, units)
+
+
+def test_a_gap_of_temperatures_is_converted_as_a_difference() -> None:
+    """A gap of 15 degrees Celsius between two sensors is one of 27 degrees Fahrenheit, not of 59."""
+    gap = samples.charts()[2]
+    wide = replace(gap, baseline=15.0, level=15.0)
+
+    assert "Own baseline 27.0 °F" in chart_sentence(wide, "us")
+    assert "Own baseline 15.0 °C" in chart_sentence(wide, "metric")
+    assert "59" not in chart_brief(wide, "us")
+
+
+def test_a_level_of_temperature_is_converted_as_a_level() -> None:
+    """A coolant at 15 degrees Celsius is at 59 degrees Fahrenheit."""
+    level = samples.chart(series="ECT@cruise", unit="degC", kind="level", baseline=15.0, level=15.0)
+
+    assert "Own baseline 59.0 °F" in chart_sentence(level, "us")

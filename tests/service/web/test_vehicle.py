@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from ingest.parameters import CODES, COLUMN, STATES, SWITCHES
-from ingest.records import WorkRecord
+from ingest.records import Vehicle, WorkRecord
 from models.breaks import RELEARN_DAYS
 from models.coverage import LEARNING_DAYS
 from models.findings import Assessment, Break, Trend
@@ -215,3 +215,46 @@ def test_flows_are_drawn_in_their_unit() -> None:
     )
 
     assert [round(point.value, 6) for point in points] == [3.0] * 4
+
+
+def test_hours_that_run_twice_keep_their_order(fleet: Service) -> None:
+    """01:30 before and after the clock goes back are two readings in order, each with its clock's name."""
+    address = "/vehicles/V-0004/trends?parameter=LONGFT1&state=warm_idle"
+    fall = [
+        snapshot("V-0004", taken_at=f"2030-11-03T01:30:00{offset}", device=device)
+        for offset, device in (("-05:00", "after"), ("-04:00", "before"))
+    ]
+    fleet.send(ndjson(fall), fleet.token("send"), "application/x-ndjson")
+
+    page = unescape(fleet.client.get(address).text)
+
+    assert page.index("3 Nov 2030 01:30 EST") < page.index("3 Nov 2030 01:30 EDT")  # the newest first
+
+
+def test_hours_that_are_skipped_are_no_hours(fleet: Service) -> None:
+    """Two readings an hour apart over the skipped hour are told at 01:30 and 03:30, in order."""
+    spring = [
+        snapshot("V-0004", taken_at=f"2030-03-10T{hour}:30:00+00:00", device=f"L-{hour}")
+        for hour in ("07", "06")
+    ]
+    fleet.send(ndjson(spring), fleet.token("send"), "application/x-ndjson")
+
+    page = unescape(fleet.client.get("/vehicles/V-0004/trends?parameter=LONGFT1&state=warm_idle").text)
+
+    assert page.index("10 Mar 2030 03:30") < page.index("10 Mar 2030 01:30")  # the newest first
+
+
+def test_a_depot_elsewhere_shows_its_own_day(fleet: Service) -> None:
+    """One moment is of Monday in one depot's zone and of Tuesday in another's, each told with its name."""
+    with fleet.store.begin() as work:
+        work.put_vehicles([Vehicle(vehicle="V-0002", depot="Far", time_zone="Pacific/Auckland")], NOW)
+        work.commit()
+    at = (NOW - timedelta(hours=14)).isoformat()  # 3 Mar 22:00 UTC
+    items = [snapshot("V-0001", taken_at=at, device="x"), snapshot("V-0002", taken_at=at, device="y")]
+    fleet.send(ndjson(items), fleet.token("send"), "application/x-ndjson")
+
+    here, there = _page(fleet, "V-0001"), _page(fleet, "V-0002")
+
+    assert "4 Mar 2031 11:00" in there
+    assert "Pacific/Auckland" in there
+    assert "America/New_York" in here
