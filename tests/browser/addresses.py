@@ -16,10 +16,7 @@ FILES: Final = frozenset(
         "/",
         "/static/{name}",
         "/paper.css",
-        "/setup/load/{number}/refused.csv",
         "/exports/{dataset}.{form}",
-        "/dictionary.csv",
-        "/api/openapi.json",
     }
 )
 """Addresses that give files or lead elsewhere: no pages."""
@@ -77,7 +74,10 @@ def page_routes() -> tuple[APIRoute, ...]:
         route.path: route
         for router in pages.ROUTERS
         for route in router.routes
-        if isinstance(route, APIRoute) and "GET" in (route.methods or ()) and route.path not in FILES
+        if isinstance(route, APIRoute)
+        and "GET" in (route.methods or ())
+        and route.path not in FILES
+        and not route.path.endswith((".csv", ".json"))
     }
     return tuple(found.values())
 

@@ -20,6 +20,7 @@ from service.cli.opened import Opened
 from service.clock import Clock
 from service.settings import Settings
 from service.store import open_store
+from service.store.values import Person
 
 NOW: Final = datetime(2031, 9, 8, 12, 30, tzinfo=UTC)
 """Monday of the week 2031-W37, 07:30 at the depots of the fleet's zone."""
@@ -58,6 +59,9 @@ def build_store(home: Path) -> None:
     store.migrate()
     found = Opened(settings=settings, clock=Clock(running_clock()), store=store)
     build_fleet(found, NOW.date() - timedelta(days=1), vehicles=VEHICLES, days=DAYS)
+    with store.begin() as work:
+        work.add_person(Person(login="ann", role="lead", password="", created_at=NOW, depot="Quayside"))
+        work.commit()
     store.close()
 
 
