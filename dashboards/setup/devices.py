@@ -61,7 +61,8 @@ class SetupDevicesView:
 
     issued: Annotated[Issued | None, "Token just made; None otherwise."]
     tokens: Annotated[tuple[TokenLine, ...], "Tokens, those in use first."]
-    devices: Annotated[tuple[DeviceLine, ...], "Devices by name."]
+    devices: Annotated[tuple[DeviceLine, ...], "Devices: doubtful ones first, then by name."]
+    more: Annotated[int, "Entries beside those; each is on its vehicle's page."]
     vehicles: Annotated[tuple[str, ...], "Vehicles to choose from."]
     scopes: Annotated[tuple[str, ...], "Scopes to choose from."]
     typed: Annotated[TypedToken, "What was typed, when it was not taken."]

@@ -27,12 +27,21 @@ class RevisionLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GapRow:
-    """What one sheet says of one parameter in each operating state."""
+    """What a sheet says of one parameter in each operating state."""
 
-    sheet: Annotated[str, "Sheet; empty for vehicles without one."]
-    vehicles: Annotated[tuple[str, ...], "Vehicles that the row speaks of."]
     parameter: Annotated[str, "Parameter code."]
     cells: Annotated[tuple[Cell, ...], "For each state: limit given, gap, or does not apply."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapGroup:
+    """What one sheet says of the vehicles that name it."""
+
+    sheet: Annotated[str, "Sheet in force; empty for vehicles without one."]
+    vehicles: Annotated[tuple[str, ...], "Some of the vehicles."]
+    total: Annotated[int, "How many they are."]
+    missing: Annotated[int, "Gaps for each of them."]
+    rows: Annotated[tuple[GapRow, ...], "By parameter."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,7 +50,7 @@ class SetupSheetsView:
 
     revisions: Annotated[tuple[RevisionLine, ...], "Every revision, by name, the newest first."]
     states: Annotated[tuple[str, ...], "Operating states: columns of the table of gaps."]
-    gaps: Annotated[tuple[GapRow, ...], "What sheets say of the followed series."]
+    gaps: Annotated[tuple[GapGroup, ...], "What sheets say of the followed series."]
     missing: Annotated[int, "Gaps over all vehicles; what does not apply is none."]
     text: Annotated[str, "What was pasted, when it was not taken."]
     errors: Annotated[tuple[Fault, ...], "What is wrong with it."]

@@ -16,6 +16,7 @@ from dashboards.setup.names import AliasLine, NameLine, SetupNamesView, Typed
 from dashboards.setup.parts import Again, Fault
 from dashboards.setup.sheets import (
     Field,
+    GapGroup,
     GapRow,
     LimitLine,
     Preview,
@@ -131,8 +132,20 @@ def sheets() -> SetupSheetsView:
         ),
         states=("koeo_soak", "warm_idle"),
         gaps=(
-            GapRow(sheet="HARROW-24", vehicles=("V-0017",), parameter="LONGFT1", cells=("none", "given")),
-            GapRow(sheet="", vehicles=("V-0003",), parameter="VPWR", cells=("gap", "gap")),
+            GapGroup(
+                sheet="",
+                vehicles=("V-0003",),
+                total=2,
+                missing=1,
+                rows=(GapRow(parameter="VPWR", cells=("gap", "given")),),
+            ),
+            GapGroup(
+                sheet="HARROW-24",
+                vehicles=("V-0017",),
+                total=1,
+                missing=0,
+                rows=(GapRow(parameter="LONGFT1", cells=("none", "given")),),
+            ),
         ),
         missing=2,
         text='{"sheet": "HARROW-24"}',
@@ -244,6 +257,7 @@ def devices() -> SetupDevicesView:
                 doubt="It is said to be in V-0018",
             ),
         ),
+        more=3,
         vehicles=("V-0017",),
         scopes=("send", "read"),
         typed=TypedToken(),

@@ -155,12 +155,13 @@ def test_what_does_not_apply_is_no_gap() -> None:
     one_bank = SpecSheet(sheet="S", revision=1, source="card 7", banks=1, air_metering="speed_density")
     fleet = [Vehicle(vehicle="V-1", spec_sheet="S"), Vehicle(vehicle="V-2"), Vehicle(vehicle="V-3")]
 
-    rows, missing = gap_table({"S": one_bank}, fleet)
+    groups, missing = gap_table({"S": one_bank}, fleet)
 
-    cells = {(row.sheet, row.parameter): row.cells for row in rows}
+    cells = {(one.sheet, row.parameter): row.cells for one in groups for row in one.rows}
     assert "gap" not in cells["S", "LONGFT2"]
     assert "gap" in cells["", "LONGFT2"]
-    assert missing == sum(row.cells.count("gap") * len(row.vehicles) for row in rows)
+    assert missing == sum(one.missing * one.total for one in groups)
+    assert [(one.sheet, one.total) for one in groups] == [("", 2), ("S", 1)]
     assert "LONGFT1" in does_not_apply(SpecSheet(sheet="E", revision=1, source="card 7", fuel="electric"))
 
 

@@ -21,11 +21,15 @@ from service.web.forms import Form, go, read_form
 from service.web.pages.frames import make_frame, show, zone_of
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
+from service.web.wire import day_date
 
 router = APIRouter(dependencies=[Depends(allow("devices"))])
 
 OVERLAP: Final = timedelta(days=7)
 """How long a replaced token still works; chosen by us: a week to reach every logger."""
+
+SHOWN: Final = 200
+"""Devices listed; chosen by us: a small fleet's all, and the doubtful ones of any."""
 
 CLOCK_OFF_S: Final = 300.0
 """A clock further off than this is told; beyond it readings ahead of us are quarantined."""
@@ -191,10 +195,12 @@ def _show(
     shell = shell_of(request)
     errors = tuple(faults)
     with shell.store.begin(readonly=True) as work:
+        devices = _devices(work)
         view = SetupDevicesView(
             issued=issued,
             tokens=_tokens(shell, work),
-            devices=_devices(work),
+            devices=tuple(devices[:SHOWN]),
+            more=max(0, len(devices) - SHOWN),
             vehicles=tuple(one.vehicle for one in work.vehicles()),
             scopes=SCOPES,
             typed=typed or TypedToken(),
@@ -232,26 +238,27 @@ def _local(moment: datetime | None, zone: ZoneInfo) -> datetime | None:
     return None if moment is None else moment.astimezone(zone)
 
 
-def _devices(work: Work) -> tuple[DeviceLine, ...]:
-    """List devices by what persons say, and by readings where nobody says; doubts where the two differ."""
-    told = work.device_links()
-    now_in = {one.device: one for one in told if one.until is None}
-    lines = [
-        DeviceLine(
-            device=one.device, vehicle=one.vehicle, since=one.since, until=one.until, told=True, doubt=""
-        )
-        for one in told
-    ]
-    said = {(one.device, one.vehicle) for one in told}
-    for seen in work.last_seen():
-        if not seen.device or seen.taken_at is None or (seen.device, seen.vehicle) in said:
-            continue
-        link = now_in.get(seen.device)
-        day = seen.taken_at.date()
-        doubt = f"It is said to be in {link.vehicle}" if link is not None and day >= link.since else ""
-        lines.append(
-            DeviceLine(
-                device=seen.device, vehicle=seen.vehicle, since=day, until=None, told=False, doubt=doubt
+def _devices(work: Work) -> list[DeviceLine]:
+    """List which device sat where: what a person says, and what readings say; doubts where they differ."""
+    told = {(one.device, one.vehicle, one.since): one for one in work.device_links()}
+    now_in = {one.device: one for one in told.values() if one.until is None}
+    lines = []
+    for vehicle, starts in work.device_starts().items():
+        for place, (day, device) in enumerate(starts):
+            later = starts[place + 1][0] if place + 1 < len(starts) else None
+            since = day_date(day)
+            link = told.get((device, vehicle, since))
+            until = link.until if link is not None else None if later is None else day_date(later - 1)
+            said = now_in.get(device)
+            differs = said is not None and said.vehicle != vehicle and until is None
+            lines.append(
+                DeviceLine(
+                    device=device,
+                    vehicle=vehicle,
+                    since=since,
+                    until=until,
+                    told=link is not None,
+                    doubt=f"It is said to be in {said.vehicle}" if said is not None and differs else "",
+                )
             )
-        )
-    return tuple(sorted(lines, key=lambda line: (line.device, line.since, line.vehicle)))
+    return sorted(lines, key=lambda line: (not line.doubt, line.device, line.since, line.vehicle))

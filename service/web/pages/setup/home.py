@@ -7,6 +7,7 @@ from typing import Final
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
+from dashboards.formats import count
 from dashboards.setup.home import Area, SetupView, Task
 from service.auth.rights import Right, may
 from service.store import Work
@@ -63,7 +64,7 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
     on_file = {kept.sheet for _, kept in revisions if kept.standing == "in_force"}
     drafts = [f"{kept.sheet} revision {kept.revision}" for _, kept in revisions if kept.standing == "draft"]
     serving = situation.vehicles
-    held = {code: count for (kind, code), count in work.refusal_counts().items() if kind == "quarantined"}
+    held = {code: held for (kind, code), held in work.refusal_counts().items() if kind == "quarantined"}
     uses = [one for one in work.token_uses() if clock_minutes(one) is not None]
     tokens = work.tokens()
     names = waiting_names(work)
@@ -77,7 +78,7 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
         _task("drafts", drafts, "/setup/sheets"),
         _task("sheet_wrong", _said_wrong(work, revisions), "/setup/sheets"),
         _task("names", [one.name for one in names], "/setup/names"),
-        _task("held", list(held), "/coverage#aside", count=sum(held.values())),
+        _task("held", list(held), "/coverage#aside", total=sum(held.values())),
         _task(
             "silent",
             [one.vehicle for one in serving if gap_of(one.vehicle, situation) == "silent"],
@@ -87,9 +88,9 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
     )
     holds = {
         "vehicles": f"{situation.registered} registered",
-        "sheets": f"{len(revisions)} revisions",
+        "sheets": count(len(revisions), "revision"),
         "names": f"{len(names)} waiting",
-        "devices": f"{sum(one.revoked_at is None for one in tokens)} tokens in use",
+        "devices": count(sum(one.revoked_at is None for one in tokens), "token") + " in use",
         "held": f"{sum(held.values())} held",
     }
     return tuple(task for task in found if task is not None), holds
@@ -110,8 +111,8 @@ def _said_wrong(work: Work, revisions: Revisions) -> list[str]:
     return found
 
 
-def _task(kind: str, things: Iterable[str], href: str, *, count: int = 0) -> Task | None:
+def _task(kind: str, things: Iterable[str], href: str, *, total: int = 0) -> Task | None:
     found = list(things)
     if not found:
         return None
-    return Task(kind=kind, count=count or len(found), examples=tuple(found[:EXAMPLES]), href=href)
+    return Task(kind=kind, count=total or len(found), examples=tuple(found[:EXAMPLES]), href=href)

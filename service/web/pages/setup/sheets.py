@@ -13,6 +13,7 @@ from dashboards.setup.parts import Fault
 from dashboards.setup.sheets import (
     Cell,
     Field,
+    GapGroup,
     GapRow,
     LimitLine,
     Preview,
@@ -38,6 +39,9 @@ router = APIRouter(dependencies=[Depends(allow("sheets"))])
 approving = APIRouter(dependencies=[Depends(allow("approve"))])
 
 Revisions = tuple[tuple[SpecSheet, KeptSheet], ...]
+
+SHOWN: Final = 12
+"""Vehicles named for each sheet; chosen by us: one line."""
 
 TRIMS: Final = frozenset({"LONGFT1", "LONGFT2", "SHRTFT1", "SHRTFT2"})
 SECOND_BANK: Final = frozenset({"LONGFT2", "SHRTFT2", "O2S21", "O2S22"})
@@ -232,7 +236,9 @@ def _in_force(revisions: Revisions, today: date) -> dict[str, SpecSheet]:
     return found
 
 
-def gap_table(sheets: Mapping[str, SpecSheet], vehicles: Iterable[Vehicle]) -> tuple[tuple[GapRow, ...], int]:
+def gap_table(
+    sheets: Mapping[str, SpecSheet], vehicles: Iterable[Vehicle]
+) -> tuple[tuple[GapGroup, ...], int]:
     """Say for each sheet and followed parameter which states have a limit, and count gaps over all vehicles.
 
     Parameters
@@ -244,20 +250,31 @@ def gap_table(sheets: Mapping[str, SpecSheet], vehicles: Iterable[Vehicle]) -> t
 
     Returns
     -------
-    tuple of (tuple of GapRow, int)
+    tuple of (tuple of GapGroup, int)
         What does not apply is no gap.
     """
     groups: dict[str, list[str]] = {}
     for one in vehicles:
         groups.setdefault(one.spec_sheet if one.spec_sheet in sheets else "", []).append(one.vehicle)
-    rows, missing = [], 0
+    found = []
     for name, members in sorted(groups.items()):
-        for parameter in _FOLLOWED:
-            cells = tuple(_cell(sheets.get(name), parameter, state) for state in STATES)
-            missing += cells.count("gap") * len(members)
-            shown = (*members[:5], f"and {len(members) - 5} more") if len(members) > 6 else tuple(members)
-            rows.append(GapRow(sheet=name, vehicles=shown, parameter=parameter, cells=cells))
-    return tuple(rows), missing
+        rows = tuple(
+            GapRow(
+                parameter=parameter,
+                cells=tuple(_cell(sheets.get(name), parameter, state) for state in STATES),
+            )
+            for parameter in _FOLLOWED
+        )
+        found.append(
+            GapGroup(
+                sheet=name,
+                vehicles=tuple(members[:SHOWN]),
+                total=len(members),
+                missing=sum(row.cells.count("gap") for row in rows),
+                rows=rows,
+            )
+        )
+    return tuple(found), sum(one.missing * one.total for one in found)
 
 
 _FOLLOWED: Final = tuple(dict.fromkeys(one.parameter for one in SERIES if one.limited))
