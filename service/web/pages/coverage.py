@@ -22,12 +22,12 @@ from dashboards.coverage import (
     UnknownName,
 )
 from dashboards.rows import Learning
+from dashboards.setup.names import NameLine
 from ingest.records import Vehicle
 from models.coverage import LEARNING_DAYS
 from models.findings import Assessment
 from service.auth.rights import may
 from service.store import Absence, KeptRefusal, Work
-from service.store import UnknownName as KeptName
 from service.tickets.remarks import DOUBTS
 from service.web.api.refusals import release
 from service.web.errors import BadQuery
@@ -35,6 +35,7 @@ from service.web.forms import Form, go, read_form
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words
 from service.web.pages.situation import Situation, load_situation
+from service.web.pages.tray import waiting_names
 from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
@@ -83,7 +84,8 @@ class Refusals:
     counts: Mapping[tuple[str, str], int]
     newest: Mapping[tuple[str, str], KeptRefusal]
     held: tuple[KeptRefusal, ...]
-    names: tuple[KeptName, ...]
+    names: tuple[NameLine, ...]
+    left_out: int
 
 
 def _load_refusals(work: Work) -> Refusals:
@@ -95,7 +97,8 @@ def _load_refusals(work: Work) -> Refusals:
         counts=work.refusal_counts(),
         newest=newest,
         held=tuple(one for one in rows if one.kind == "quarantined")[:HELD_SHOWN],
-        names=work.unknown_names(),
+        names=waiting_names(work),
+        left_out=sum(one.count for one in work.unknown_names() if not one.name),
     )
 
 
@@ -178,9 +181,17 @@ def make_view(
         without_sheet=_sheet_gaps(situation.vehicles, sheets),
         quarantined=_refused("quarantined", refusals, situation.zone),
         rejected=_refused("rejected", refusals, situation.zone),
-        unknown_names=_unknown(refusals.names),
+        unknown_names=tuple(
+            UnknownName(
+                name=one.name,
+                count=one.count,
+                sample=", ".join(one.samples),
+                devices=len(one.devices) + one.more_devices,
+            )
+            for one in refusals.names
+        ),
         held=(),
-        left_out=sum(one.count for one in refusals.names if not one.name),
+        left_out=refusals.left_out,
         doubts=_doubts(situation),
         false_alarms=false_alarms_of(said.notes) if (said := situation.newest.assessment) else None,
     )
@@ -321,15 +332,3 @@ def _refused(kind: str, refusals: Refusals, zone: ZoneInfo) -> tuple[Refused, ..
             )
         )
     return tuple(lines)
-
-
-def _unknown(names: Iterable[KeptName]) -> tuple[UnknownName, ...]:
-    counts: dict[str, tuple[int, int]] = {}
-    for one in names:
-        if one.name:
-            count, sources = counts.get(one.name, (0, 0))
-            counts[one.name] = (count + one.count, sources + 1)
-    return tuple(
-        UnknownName(name=name, count=count, sample="", devices=sources)
-        for name, (count, sources) in sorted(counts.items(), key=lambda item: (-item[1][0], item[0]))
-    )

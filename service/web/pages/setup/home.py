@@ -14,9 +14,9 @@ from service.store import Work
 from service.web.pages.coverage import gap_of
 from service.web.pages.frames import make_frame, show
 from service.web.pages.setup.devices import clock_minutes
-from service.web.pages.setup.names import waiting_names
 from service.web.pages.setup.sheets import Revisions
 from service.web.pages.situation import Situation, load_situation
+from service.web.pages.tray import waiting_names
 from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
 

@@ -6,24 +6,21 @@ from typing import Final, Literal, cast
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, Response
 
-from dashboards.setup.names import AliasLine, NameLine, SetupNamesView, Typed
+from dashboards.setup.names import AliasLine, SetupNamesView, Typed
 from dashboards.setup.parts import Again, Fault
 from ingest.aliases import SCOPES, check_alias, split_unit
 from ingest.errors import BadAlias
 from ingest.parameters import PARAMETERS
 from ingest.records import Alias
 from ingest.units import UNITS
-from service.store import Work
 from service.web.forms import Form, go, read_form
 from service.web.loading import REREAD_AT_ONCE
 from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.tray import waiting_names
 from service.web.readers import allow, reader_of
 from service.web.shell import shell_of
 
 router = APIRouter(dependencies=[Depends(allow("names"))])
-
-SHOWN: Final = 3
-"""Sample values and devices shown for each name; chosen by us."""
 
 
 @router.get("/setup/names")
@@ -103,39 +100,6 @@ def _choose(request: Request, name: str, *, ignore: bool) -> Response:
         work.log_event(at=now, who=who, what=what, subject=name)
         work.commit()
     return go("/setup/names", saved="name_ignored" if ignore else "name_heeded")
-
-
-def waiting_names(work: Work) -> tuple[NameLine, ...]:
-    """Give the names that nobody knows and nobody ignored, the most frequent first.
-
-    Parameters
-    ----------
-    work : Work
-        Unit of work of the request.
-    """
-    settled = work.ignored_names() | {one.name for one in work.aliases()}
-    counts: dict[str, int] = {}
-    for one in work.unknown_names():
-        if one.name and one.name not in settled and split_unit(one.name)[0] not in settled:
-            counts[one.name] = counts.get(one.name, 0) + one.count
-    samples: dict[str, list[tuple[str, str]]] = {}
-    for sample in work.name_samples():
-        samples.setdefault(sample.name, []).append((sample.device, sample.sample))
-    lines = []
-    for name, count in sorted(counts.items(), key=lambda item: (-item[1], item[0])):
-        own = samples.get(name, [])
-        devices = [device for device, _ in own if device]
-        lines.append(
-            NameLine(
-                name=name,
-                unit=split_unit(name)[1],
-                count=count,
-                samples=tuple(dict.fromkeys(text for _, text in own))[:SHOWN],
-                devices=tuple(devices[:SHOWN]),
-                more_devices=max(0, len(devices) - SHOWN),
-            )
-        )
-    return tuple(lines)
 
 
 def _show(request: Request, typed: Typed, faults: Iterable[Fault] = ()) -> HTMLResponse:
