@@ -36,6 +36,7 @@ AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("load", "/setup/load", "vehicles"),
     ("held", "/coverage#aside", "names"),
     ("people", "/setup/people", "people"),
+    ("people", "/setup/people", "people"),
 )
 """Parts of the setup: code, page, and the right that changes them."""
 
