@@ -103,7 +103,7 @@ class People(Unit):
         after: str = "",
         source: str = "",
     ) -> None:
-        """Append a line to the event log; there is no way to change or remove one."""
+        """Append a line to the event log; none is ever removed, and only an erasure takes names out."""
         texts = {
             "who": who,
             "what": what,

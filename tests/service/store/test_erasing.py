@@ -119,6 +119,20 @@ def test_what_was_counted_stays_counted(filled: Store) -> None:
         assert done.name in work.gone()
 
 
+def test_the_log_keeps_every_line(filled: Store) -> None:
+    """An erasure takes the name out of log lines: none is removed, and time, person and deed stay."""
+    with filled.begin() as work:
+        work.log_event(at=NOW, who="ben", what="sheet in force", subject="HARROW-24 revision 2")
+        before = work.log_entries().rows
+        done = work.erase_vehicle(VEHICLE, NOW, who="ann")
+        after = work.log_entries().rows
+
+    assert [(one.number, one.at, one.who, one.what) for one in after] == [
+        (one.number, one.at, one.who, one.what) for one in before
+    ]
+    assert [one.subject for one in after] == ["HARROW-24 revision 2", done.name]
+
+
 def test_others_keep_everything(filled: Store) -> None:
     """Another vehicle's readings stay; a token for the erased one alone ends, a shared one goes on."""
     with filled.begin() as work:

@@ -35,6 +35,7 @@ AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("devices", "/setup/devices", "devices"),
     ("load", "/setup/load", "vehicles"),
     ("held", "/coverage#aside", "names"),
+    ("costs", "/setup/costs", "costs"),
     ("people", "/setup/people", "people"),
     ("people", "/setup/people", "people"),
 )
