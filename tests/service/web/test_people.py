@@ -136,7 +136,6 @@ def test_log_page(service: Service) -> None:
 
 
 def test_log_has_no_way_back() -> None:
-<<<<<<< HEAD
     """Nobody can change or remove an event; only erasing a vehicle takes its number out of the texts."""
     sources = {
         path.name: path.read_text("utf-8")
@@ -149,14 +148,6 @@ def test_log_has_no_way_back() -> None:
         "log_event",
     ]
     assert writing <= {"erasing.py"}
-=======
-    """The store has no way to change or remove an event; an erasure takes names out, within itself."""
-    from service.store.tables import EVENT
-    from service.store.work import Work
-
-    assert [name for name in dir(Work) if "log" in name and name[0] != "_"] == ["log_entries", "log_event"]
-    assert EVENT.name == "event"
->>>>>>> 96afe03 (Say that an erasure is the only hand on the log, and hold it to names)
 
 
 def test_every_change_through_the_api_is_logged(fleet: Service) -> None:
