@@ -447,6 +447,7 @@ TASKS: Final[Words] = {
     "names": "Names that nobody knows",
     "held": "Snapshots held back",
     "silent": "Silent vehicles: the logger sends nothing",
+    "digest_failed": "Weekly digest that could not be mailed",
     "clocks": "Senders whose clock is more than five minutes off",
 }
 """What the integrator is asked to mend; a number stands behind each."""

@@ -74,6 +74,7 @@ def run(settings: Settings) -> None:
 def run_schedule(settings: Settings, parent: int) -> None:
     """Run the schedule until told to end, or until the service that started it is gone."""
     from service.schedule.engine import models_engine
+    from service.schedule.mail import mailer
     from service.schedule.outbox import outbox
     from service.schedule.runner import Runner
 
@@ -93,6 +94,7 @@ def run_schedule(settings: Settings, parent: int) -> None:
             owner=f"{os.uname().nodename}:{os.getpid()}",
             nightly_at=time.fromisoformat(settings.evaluate_at),
             publish=outbox(settings.home),
+            mail=mailer(settings.smtp_url, settings.digest_to, settings.digest_from),
         )
         runner.start()
         while not ended.wait(PARENT_LOOK_S) and os.getppid() == parent:

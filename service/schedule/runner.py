@@ -19,6 +19,7 @@ from service.schedule.digest import Digest, make_digest
 from service.schedule.engine import Engine, Terms
 from service.schedule.evaluate import evaluate
 from service.schedule.timetable import (
+    DIGEST,
     NIGHTLY,
     NIGHTLY_AT,
     Due,
@@ -41,6 +42,9 @@ BEAT: Final = timedelta(minutes=1)
 
 ATTEMPTS: Final = 3
 """How often a failing run is tried before the next one may go on."""
+
+MAIL_ATTEMPTS: Final = 60
+"""The same for mail, once a minute; chosen by us: an hour without the mail server."""
 
 REREAD_AT_ONCE: Final = 200_000
 """Stored snapshots that are read again in one go when names have got a meaning, before what is due runs;
@@ -74,6 +78,8 @@ class Runner:
         Unique to the process.
     nightly_at : time
         Local time of the nightly evaluation.
+    mail : callable or None
+        Sends the digest to people, once a week; None where no mail is set up.
     publish : callable or None
         Takes the digest of each weekly report; called again with the same digest when a run is repeated.
     """
@@ -88,13 +94,15 @@ class Runner:
         owner: str,
         nightly_at: time = NIGHTLY_AT,
         publish: Callable[[Digest], None] | None = None,
+        mail: Callable[[Digest], None] | None = None,
     ) -> None:
         self._store = store
         self._now = now
         self._terms = terms
         self._engine = engine
         self._owner = owner
-        self._entries = timetable(fleet_zone(terms.zone), nightly_at=nightly_at)
+        self._entries = timetable(fleet_zone(terms.zone), nightly_at=nightly_at, mails=mail is not None)
+        self._mail = mail
         self._publish = publish
         self._running: Due | None = None
         self._alone = Lock()
@@ -171,7 +179,8 @@ class Runner:
 
     def _run(self, due: Due) -> Outcome | None:
         with self._store.begin() as work:
-            claimed = work.claim_run(due.entry.job, due.at, self._now(), self._owner, attempts=ATTEMPTS)
+            attempts = MAIL_ATTEMPTS if due.entry.job == DIGEST else ATTEMPTS
+            claimed = work.claim_run(due.entry.job, due.at, self._now(), self._owner, attempts=attempts)
             work.commit()
         if not claimed:
             return None
@@ -194,6 +203,8 @@ class Runner:
                 self._store, as_of=day_before, now=self._now(), terms=self._terms, engine=self._engine
             )
             return report.counts()
+        if entry.job == DIGEST:
+            return self._send(due)
         with self._store.begin() as work:
             week = freeze_week(work, after_day=to_day(day_before), now=self._now(), terms=self._terms)
             work.commit()
@@ -202,6 +213,16 @@ class Runner:
             report = orjson.loads(kept.body)
             self._publish(make_digest(report, workshop_hours=self._terms.workshop_hours))
         return {"reports": 1 if week else 0}
+
+    def _send(self, due: Due) -> dict[str, int]:
+        """Mail a week's digest; one of an earlier week is out of date and is not sent."""
+        with self._store.begin(readonly=True) as work:
+            kept = work.report(week_of(due.entry.local_day(due.at)).label)
+        late = due.at < latest_due(due.entry, self._now()).at
+        if kept is None or late or self._mail is None:
+            return {"mails": 0}
+        self._mail(make_digest(orjson.loads(kept.body), workshop_hours=self._terms.workshop_hours))
+        return {"mails": 1}
 
     def _finish(self, due: Due, outcome: str, counts: dict[str, Any], error: str) -> None:
         with self._store.begin() as work:

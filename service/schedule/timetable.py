@@ -16,9 +16,13 @@ from service.schedule.errors import UnknownZone
 
 NIGHTLY: Final = "nightly"
 WEEKLY: Final = "weekly"
+DIGEST: Final = "digest"
 
 NIGHTLY_AT: Final = time(2, 10)
 WEEKLY_AT: Final = time(6, 30)
+DIGEST_AT: Final = time(6, 31)
+"""A minute behind the report that it is made of."""
+
 MONDAY: Final = 0
 
 
@@ -78,11 +82,13 @@ def fleet_zone(name: str) -> ZoneInfo:
         raise UnknownZone(name) from err
 
 
-def timetable(zone: ZoneInfo, *, nightly_at: time = NIGHTLY_AT) -> tuple[Entry, ...]:
-    """Give the two lines: the nightly evaluation, and the report on Monday morning."""
+def timetable(zone: ZoneInfo, *, nightly_at: time = NIGHTLY_AT, mails: bool = False) -> tuple[Entry, ...]:
+    """Give the lines: the nightly evaluation, the report on Monday morning, and its mail if any."""
+    digest = (Entry(job=DIGEST, at=DIGEST_AT, zone=zone, weekday=MONDAY),)
     return (
         Entry(job=NIGHTLY, at=nightly_at, zone=zone),
         Entry(job=WEEKLY, at=WEEKLY_AT, zone=zone, weekday=MONDAY),
+        *(digest if mails else ()),
     )
 
 

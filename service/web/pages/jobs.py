@@ -35,7 +35,11 @@ def _upcoming(shell: Shell, zone: ZoneInfo) -> tuple[NextRun, ...]:
     now = shell.clock.now()
     coming = [
         NextRun(job=entry.job, due=next_due(entry, now).astimezone(zone))
-        for entry in timetable(zone, nightly_at=time.fromisoformat(shell.settings.evaluate_at))
+        for entry in timetable(
+            zone,
+            nightly_at=time.fromisoformat(shell.settings.evaluate_at),
+            mails=bool(shell.settings.smtp_url and shell.settings.digest_to),
+        )
     ]
     return tuple(sorted(coming, key=lambda one: one.due))
 

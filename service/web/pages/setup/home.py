@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse
 from dashboards.formats import count
 from dashboards.setup.home import Area, SetupView, Task
 from service.auth.rights import Right, may
+from service.schedule.timetable import DIGEST
 from service.store import Work
 from service.web.pages.coverage import gap_of
 from service.web.pages.frames import make_frame, show
@@ -61,6 +62,12 @@ def setup_page(request: Request) -> HTMLResponse:
     return show(view, make_frame(request, "Setup"))
 
 
+def _failed_mail(work: Work) -> list[str]:
+    """Name the newest digest if its mail failed; nothing once a later one went out."""
+    newest = work.runs(job=DIGEST, limit=1)
+    return [f"due {one.due_at:%Y-%m-%d}" for one in newest if one.outcome == "failed"]
+
+
 def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str, str]]:
     revisions = work.sheet_revisions()
     on_file = {kept.sheet for _, kept in revisions if kept.standing == "in_force"}
@@ -86,6 +93,7 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
             [one.vehicle for one in serving if gap_of(one.vehicle, situation) == "silent"],
             "/coverage",
         ),
+        _task("digest_failed", _failed_mail(work), "/jobs"),
         _task("clocks", [one.name for one in uses], "/setup/devices"),
     )
     holds = {
