@@ -11,6 +11,8 @@ import typer
 
 from dashboards.exports.columns import dataset_of
 from dashboards.exports.manifest import SUFFIX, Tally, manifest
+from dashboards.exports.table_schema import SUFFIX as SCHEMA_SUFFIX
+from dashboards.exports.table_schema import schema_bytes
 from service.cli.opened import opened
 from service.cli.talk import give, say
 from service.web.exports import Wanted, lost_rows
@@ -50,10 +52,25 @@ def export(
     ] = None,
     vehicle: Annotated[str, typer.Option("--vehicle", help="Only this vehicle.")] = "",
     depot: Annotated[str, typer.Option("--depot", help="Only this depot.")] = "",
+    from_day: Annotated[
+        datetime | None, typer.Option("--from", formats=["%Y-%m-%d"], help="First day of the period.")
+    ] = None,
+    to_day: Annotated[
+        datetime | None, typer.Option("--to", formats=["%Y-%m-%d"], help="Last day of the period.")
+    ] = None,
+    parameter: Annotated[str, typer.Option("--parameter", help="Only snapshots with this parameter.")] = "",
+    state: Annotated[str, typer.Option("--state", help="Only snapshots in this operating state.")] = "",
 ) -> None:
     """Write one dataset to a file, or to standard output."""
     wanted = Wanted(
-        dataset=dataset.value, as_of=as_of.date() if as_of else None, vehicle=vehicle, depot=depot
+        dataset=dataset.value,
+        as_of=as_of.date() if as_of else None,
+        vehicle=vehicle,
+        depot=depot,
+        from_day=from_day.date() if from_day else None,
+        to_day=to_day.date() if to_day else None,
+        parameter=parameter,
+        state=state,
     )
     with opened() as found, found.store.begin(readonly=True) as work:
         zone = found.settings.fleet_zone
@@ -70,8 +87,10 @@ def export(
             rows = write_export(work, wanted, form.value, sink, fleet_zone=zone)
     beside = out.with_name(out.name + SUFFIX)
     beside.write_bytes(_slip(out, wanted, form.value, rows, lost))
+    described = out.with_name(out.name + SCHEMA_SUFFIX)
+    described.write_bytes(schema_bytes(dataset_of(wanted.dataset)))
     give(str(out))
-    say(f"{rows:,} rows; manifest {beside.name}")
+    say(f"{rows:,} rows; manifest {beside.name}, schema {described.name}")
 
 
 def _slip(out: Path, wanted: Wanted, form: str, rows: int, lost: int) -> bytes:

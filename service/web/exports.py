@@ -206,7 +206,7 @@ def risk_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
     words = vehicle_words(assessment.vehicles, tickets)
     findings = _gravest_by_vehicle(assessment)
     facts = _facts(work)
-    costs = fleet_costs(work.costs(), starting_costs())
+    costs = fleet_costs(work.costs(as_of=moment), starting_costs())
     rows = []
     for state in sorted(assessment.vehicles, key=lambda one: one.vehicle):
         own = by_vehicle.get(state.vehicle, [])

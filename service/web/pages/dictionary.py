@@ -4,8 +4,12 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, Response
 
 from dashboards.dictionary import dictionary_csv, dictionary_view
+from dashboards.exports.columns import DATASETS
 from dashboards.exports.files import MEDIA_TYPES
+from dashboards.exports.table_schema import MEDIA_TYPE as SCHEMA_MEDIA_TYPE
+from dashboards.exports.table_schema import schema_bytes
 from service.web.pages.frames import make_frame, show
+from service.web.query import choose
 from service.web.readers import anyone
 
 router = APIRouter(dependencies=[Depends(anyone)])
@@ -15,6 +19,13 @@ router = APIRouter(dependencies=[Depends(anyone)])
 def dictionary_page(request: Request) -> HTMLResponse:
     """Say what each column of each file means, for the analyst."""
     return show(dictionary_view(), make_frame(request, "Dictionary"))
+
+
+@router.get("/dictionary/{dataset}.schema.json")
+def schema_file(dataset: str) -> Response:
+    """Give the Table Schema of a dataset's file, for programs that check what they read."""
+    choose("dataset", dataset, tuple(DATASETS))
+    return Response(schema_bytes(DATASETS[dataset]), media_type=SCHEMA_MEDIA_TYPE)
 
 
 @router.get("/dictionary.csv")

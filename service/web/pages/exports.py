@@ -6,7 +6,7 @@ from shlex import quote
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Depends, Query, Request
-from starlette.responses import HTMLResponse, StreamingResponse
+from starlette.responses import HTMLResponse, RedirectResponse, StreamingResponse
 
 from dashboards.exports.columns import DATASETS
 from dashboards.exports.files import MEDIA_TYPES
@@ -40,21 +40,17 @@ def read_day(name: str, text: str) -> date | None:
         raise BadQuery(name, text, "a date, YYYY-MM-DD") from err
 
 
-@router.get("/exports", dependencies=[Depends(allow("export"))])
-def exports_page(  # one argument for each field of the form
-    request: Request,
+def read_choices(  # one argument for each field of the form
     dataset: str = "tickets",
-    form: str = Query("csv", alias="format"),
     as_of: str = "",
     from_text: str = Query("", alias="from"),
     to_text: str = Query("", alias="to"),
     vehicle: str = "",
     depot: str = "",
-) -> HTMLResponse:
-    """Make a stable link out of a few choices, for the analyst at month-end."""
+) -> Wanted:
+    """Read the choices of the page's form."""
     choose("dataset", dataset, tuple(DATASETS))
-    choose("format", form, tuple(MEDIA_TYPES))
-    wanted = Wanted(
+    return Wanted(
         dataset=dataset,
         as_of=read_day("as_of", as_of),
         from_day=read_day("from", from_text),
@@ -62,18 +58,38 @@ def exports_page(  # one argument for each field of the form
         vehicle=vehicle,
         depot=depot,
     )
+
+
+def read_form_kind(form: str = Query("csv", alias="format")) -> str:
+    """Read the format chosen."""
+    return choose("format", form, tuple(MEDIA_TYPES))
+
+
+@router.get("/exports/file", dependencies=[Depends(allow("export"))])
+def chosen_file(
+    wanted: Wanted = Depends(read_choices), form: str = Depends(read_form_kind)
+) -> RedirectResponse:
+    """Lead from the page's form to the stable address of the file that was chosen."""
+    return RedirectResponse(link_of(wanted, form), status_code=303)
+
+
+@router.get("/exports", dependencies=[Depends(allow("export"))])
+def exports_page(
+    request: Request, wanted: Wanted = Depends(read_choices), form: str = Depends(read_form_kind)
+) -> HTMLResponse:
+    """Make a stable link out of a few choices, for the analyst at month-end."""
     with shell_of(request).store.begin(readonly=True) as work:
         days = work.day_range()
         depots = tuple(sorted({one.depot for one in work.vehicles() if one.depot}))
         lost = lost_rows(work, wanted, shell_of(request).settings.fleet_zone)
     view = ExportsView(
-        dataset=dataset,
+        dataset=wanted.dataset,
         format=form,
         as_of=wanted.as_of,
         from_day=wanted.from_day,
         to_day=wanted.to_day,
-        vehicle=vehicle,
-        depot=depot,
+        vehicle=wanted.vehicle,
+        depot=wanted.depot,
         depots=depots,
         rows=None,
         first_data_on=None if days is None else day_date(days[0]),
@@ -92,10 +108,19 @@ def link_of(wanted: Wanted, form: str) -> str:
 
 
 def command_of(wanted: Wanted, form: str) -> str:
-    """Write the command that writes the file; it knows dataset, format and as-of."""
-    as_of = "" if wanted.as_of is None else f" --as-of {wanted.as_of.isoformat()}"
+    """Write the command that writes the same file; choices that were not made are left out."""
+    options = (
+        ("--as-of", wanted.as_of),
+        ("--from", wanted.from_day),
+        ("--to", wanted.to_day),
+        ("--vehicle", wanted.vehicle),
+        ("--depot", wanted.depot),
+        ("--parameter", wanted.parameter),
+        ("--state", wanted.state),
+    )
+    given = "".join(f" {name} {quote(str(value))}" for name, value in options if value)
     name = f"{wanted.dataset}.{form}"
-    return f"forelamp export {wanted.dataset} --format {form}{as_of} --out {quote(name)}"
+    return f"forelamp export {wanted.dataset} --format {form}{given} --out {quote(name)}"
 
 
 def read_filters(

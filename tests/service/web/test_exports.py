@@ -129,7 +129,9 @@ def test_link_and_command() -> None:
     wanted = Wanted(dataset="risk", as_of=date(2031, 3, 4), depot="North Yard")
 
     assert link_of(wanted, "csv") == "/exports/risk.csv?as_of=2031-03-04&depot=North+Yard"
-    assert command_of(wanted, "csv") == "forelamp export risk --format csv --as-of 2031-03-04 --out risk.csv"
+    assert command_of(wanted, "csv") == (
+        "forelamp export risk --format csv --as-of 2031-03-04 --depot 'North Yard' --out risk.csv"
+    )
 
 
 def test_form_leads_to_link(folded: Service) -> None:
