@@ -578,7 +578,7 @@ SENTENCES: Final[Words] = {
         "This is the ordered list, cut where the hours end. It is not packed: a short visit further down "
         "does not overtake a long one."
     ),
-    "no_engine_hours": "Not by engine hours: loggers send none.",
+    "no_engine_hours": "Not by engine hours: loggers report only the time since each start.",
     "kept_while_away": "Nothing you typed is lost: sign in, look it over, then send it again.",
     "signed_in_again": "You are signed in again. What you typed before has not been sent yet.",
     "files_lost": "Files cannot be carried along: open the page again and choose them there.",

@@ -16,10 +16,12 @@ FILES: Final = frozenset(
         "/",
         "/static/{name}",
         "/paper.css",
+        "/sign-in",
+        "/account",
         "/exports/{dataset}.{form}",
     }
 )
-"""Addresses that give files or lead elsewhere: no pages."""
+"""Addresses that give files or lead elsewhere, and those of signing in, which a test of its own looks at."""
 
 PARTS: Final = {
     "vehicle": "W-0018",

@@ -90,11 +90,11 @@ def practice_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @contextmanager
-def _serving(store: Path, home: Path) -> Iterator[Practice]:
+def _serving(store: Path, home: Path, *more: str) -> Iterator[Practice]:
     """Serve a copy of a store until the block ends."""
     shutil.copytree(store, home, dirs_exist_ok=True)
     port = _free_port()
-    process = subprocess.Popen(_command("serve", str(home), str(port)), cwd=ROOT)
+    process = subprocess.Popen(_command("serve", str(home), str(port), *more), cwd=ROOT)
     try:
         _wait(f"http://127.0.0.1:{port}/readyz", process)
         yield Practice(address=f"http://127.0.0.1:{port}", home=home)
@@ -126,6 +126,13 @@ def practice(practice_store: Path, tmp_path_factory: pytest.TempPathFactory) -> 
 def own_practice(practice_store: Path, tmp_path: Path) -> Iterator[Practice]:
     """Give a practice service whose store only this test writes to."""
     with _serving(practice_store, tmp_path / "own") as found:
+        yield found
+
+
+@pytest.fixture
+def guarded(practice_store: Path, tmp_path: Path) -> Iterator[Practice]:
+    """Give the same fleet where people must sign in; `tests.browser.practice` knows one account."""
+    with _serving(practice_store, tmp_path / "guarded", "guarded") as found:
         yield found
 
 

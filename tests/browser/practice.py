@@ -1,8 +1,8 @@
 """A small practice fleet under a made-up clock: build its store once, or serve it until told to end.
 
 Run as a program by the browser tests: `python -m tests.browser.practice build HOME`, then
-`python -m tests.browser.practice serve HOME PORT`. The clock starts at a fixed Monday morning, so that the
-same tests meet the same fleet on any day.
+`python -m tests.browser.practice serve HOME PORT`, with `guarded` behind it to ask people to sign in. The
+clock starts at a fixed Monday morning, so that the same tests meet the same fleet on any day.
 """
 
 import sys
@@ -15,6 +15,7 @@ from typing import Final
 import uvicorn
 
 from service.app import build
+from service.auth.passwords import hash_password
 from service.cli.demo import build_fleet
 from service.cli.opened import Opened
 from service.clock import Clock
@@ -28,11 +29,14 @@ NOW: Final = datetime(2031, 9, 8, 12, 30, tzinfo=UTC)
 ZONE: Final = "America/Chicago"
 """Zone of the fleet; one of the practice depots lies in another one."""
 
+LOGIN: Final = "ann"
+PASSWORD: Final = "seven lanterns on the quay"  # noqa: S105 (of a made-up person in a made-up fleet)
+
 VEHICLES: Final = 24
 DAYS: Final = 240
 
 
-def settings_of(home: Path, port: int = 8377) -> Settings:
+def settings_of(home: Path, port: int = 8377, *, guarded: bool = False) -> Settings:
     """Give the settings of the practice service: its own store, no schedule, twenty workshop hours."""
     return Settings(
         home=home,
@@ -41,7 +45,7 @@ def settings_of(home: Path, port: int = 8377) -> Settings:
         port=port,
         schedule=False,
         workshop_hours=20.0,
-        practice=True,
+        practice=not guarded,
         log_level="warning",
     )
 
@@ -60,14 +64,14 @@ def build_store(home: Path) -> None:
     found = Opened(settings=settings, clock=Clock(running_clock()), store=store)
     build_fleet(found, NOW.date() - timedelta(days=1), vehicles=VEHICLES, days=DAYS)
     with store.begin() as work:
-        work.add_person(Person(login="ann", role="lead", password="", created_at=NOW, depot="Quayside"))
+        work.add_person(Person(login=LOGIN, role="lead", password=hash_password(PASSWORD), created_at=NOW))
         work.commit()
     store.close()
 
 
-def serve(home: Path, port: int) -> None:
+def serve(home: Path, port: int, *, guarded: bool = False) -> None:
     """Serve the fleet on the loopback address until the process is ended."""
-    settings = settings_of(home, port)
+    settings = settings_of(home, port, guarded=guarded)
     uvicorn.run(
         build(settings, Clock(running_clock())),
         host=settings.host,
@@ -82,4 +86,4 @@ if __name__ == "__main__":
     if order == "build":
         build_store(Path(folder))
     else:
-        serve(Path(folder), int(rest[0]))
+        serve(Path(folder), int(rest[0]), guarded="guarded" in rest)

@@ -10,6 +10,7 @@ from playwright.sync_api import BrowserContext, Page
 
 from tests.browser.addresses import Look, looks, unknown_parts
 from tests.browser.conftest import DESK, NARROW, PHONE, Practice
+from tests.browser.practice import LOGIN, PASSWORD
 
 EVERY_PAGE: Final = pytest.mark.parametrize("look", looks(), ids=lambda look: look.address)
 SCANNER: Final = Path(__file__).parent / "node_modules" / "axe-core" / "axe.min.js"
@@ -71,12 +72,38 @@ def test_scan_finds_nothing_grave(practice: Practice, wide: Page, scanner: str, 
 
     found = wide.evaluate("() => axe.run(document, {resultTypes: ['violations']})")
 
-    grave = [
+    assert grave_of(found) == []
+
+
+def grave_of(found: dict[str, Any]) -> list[tuple[str, str, list[str]]]:
+    """Give the findings that keep somebody out."""
+    return [
         (one["id"], one["impact"], [node["html"][:160] for node in one["nodes"]][:4])
         for one in found["violations"]
         if one["impact"] in GRAVE
     ]
-    assert grave == []
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE, NARROW], ids=["1280", "390", "320"])
+def test_signing_in_by_keyboard(
+    guarded: Practice, contexts: Callable[..., BrowserContext], scanner: str, size: dict[str, int]
+) -> None:
+    """The way in, and the page of one's own account, are for everyone: scanned, narrow, and by keys alone."""
+    page = contexts(viewport=size, bypass_csp=True).new_page()
+    page.goto(guarded.url("/account"))
+    for place in ("/sign-in", "/account"):
+        assert place in page.url
+        page.add_script_tag(content=scanner)
+        assert grave_of(page.evaluate("() => axe.run(document, {resultTypes: ['violations']})")) == []
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+        assert page.evaluate(SMALL, 44) == []
+        if place == "/sign-in":
+            page.focus("#login")
+            page.keyboard.type(LOGIN)
+            page.keyboard.press("Tab")
+            page.keyboard.type(PASSWORD)
+            page.keyboard.press("Enter")
+            page.wait_for_url("**/account*")
 
 
 @EVERY_PAGE
