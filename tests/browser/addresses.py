@@ -16,6 +16,7 @@ FILES: Final = frozenset(
         "/",
         "/static/{name}",
         "/paper.css",
+        "/exports/file",
         "/sign-in",
         "/account",
         "/exports/{dataset}.{form}",

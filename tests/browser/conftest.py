@@ -27,6 +27,8 @@ CHROMIUM: Final = ("chromium", "chromium-browser", "google-chrome")
 DESK: Final = {"width": 1280, "height": 800}
 PHONE: Final = {"width": 390, "height": 844}
 NARROW: Final = {"width": 320, "height": 640}
+PATIENCE_MS: Final = 120_000
+"""How long a page may take on a busy machine before its test fails [ms]."""
 
 CLICKS: Final = """
 (() => {
@@ -155,6 +157,7 @@ def contexts(chromium: Browser) -> Iterator[Callable[..., BrowserContext]]:
 
     def make(**settings: Any) -> BrowserContext:
         made.append(chromium.new_context(**({"viewport": DESK} | settings)))
+        made[-1].set_default_timeout(PATIENCE_MS)
         return made[-1]
 
     yield make

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import BrowserContext, Page
 
 from tests.browser.addresses import Look, looks, unknown_parts
-from tests.browser.conftest import DESK, NARROW, PHONE, Practice
+from tests.browser.conftest import DESK, NARROW, PATIENCE_MS, PHONE, Practice
 from tests.browser.practice import LOGIN, PASSWORD
 
 EVERY_PAGE: Final = pytest.mark.parametrize("look", looks(), ids=lambda look: look.address)
@@ -47,6 +47,7 @@ def scanner() -> str:
 def wide(request: pytest.FixtureRequest, chromium: Any) -> Iterator[Page]:
     """Give a page at each of two widths, used again and again."""
     context = chromium.new_context(viewport=request.param, bypass_csp=True)
+    context.set_default_timeout(PATIENCE_MS)
     yield context.new_page()
     context.close()
 
@@ -55,6 +56,7 @@ def wide(request: pytest.FixtureRequest, chromium: Any) -> Iterator[Page]:
 def thin(chromium: Any) -> Iterator[Page]:
     """Give a page of 320 pixels, used again and again."""
     context = chromium.new_context(viewport=NARROW)
+    context.set_default_timeout(PATIENCE_MS)
     yield context.new_page()
     context.close()
 
