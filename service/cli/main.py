@@ -9,7 +9,7 @@ from typing import Final
 import typer
 
 from ingest.errors import IngestError
-from service.cli import demo, erase, evaluate, export, fleet, keys, load, people, serve
+from service.cli import backup, demo, erase, evaluate, export, fleet, keys, load, people, serve
 from service.settings import WrongSettings
 from service.store import StoreError
 
@@ -33,6 +33,8 @@ app.command("migrate")(fleet.migrate)
 app.command("status")(fleet.status)
 app.command("release")(fleet.release)
 app.add_typer(keys.app, name="token")
+app.add_typer(backup.app, name="backup")
+app.command("restore")(backup.restore)
 app.add_typer(erase.app, name="erase")
 app.add_typer(people.app, name="people")
 

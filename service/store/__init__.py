@@ -1,10 +1,13 @@
 """The store: everything that is kept, in SQLite or PostgreSQL. The only room that speaks SQL."""
 
+from service.store.backup import BackupManifest, Restored, restore_backup, take_backup, verify_backup
 from service.store.errors import (
     AlreadyThere,
+    BackupUnusable,
     BadCursor,
     NotFound,
     ReadOnlyWork,
+    RestoreRefused,
     SchemaMismatch,
     StaleVersion,
     StoreError,
@@ -51,6 +54,8 @@ __all__ = [
     "Actor",
     "AlreadyThere",
     "Attempts",
+    "BackupManifest",
+    "BackupUnusable",
     "BadCursor",
     "Circumstances",
     "Cost",
@@ -76,6 +81,8 @@ __all__ = [
     "ReadOnlyWork",
     "Receipt",
     "Rereading",
+    "RestoreRefused",
+    "Restored",
     "Run",
     "SchemaMismatch",
     "SignIn",
@@ -89,4 +96,7 @@ __all__ = [
     "Work",
     "WrongDatabaseUrl",
     "open_store",
+    "restore_backup",
+    "take_backup",
+    "verify_backup",
 ]

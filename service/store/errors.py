@@ -8,7 +8,9 @@ StoreError
 ├── NotFound              a named thing is not in the store
 ├── BadCursor             a cursor that this list did not hand out
 ├── StaleVersion          somebody else changed the row since it was read
-└── AlreadyThere          a name that must be unique is taken
+├── AlreadyThere          a name that must be unique is taken
+├── BackupUnusable        a backup cannot be made, is damaged, or was made by a newer version
+└── RestoreRefused        somebody uses the store, or it holds something
 """
 
 # ruff: noqa: N818  (an error here is named after the fact it states)
@@ -112,3 +114,24 @@ class AlreadyThere(StoreError):
         self.kind = kind
         self.name = name
         super().__init__(f"There is a {kind} {name!r} already.")
+
+
+class BackupUnusable(StoreError):
+    """A backup cannot be made, is damaged, or was made by a newer version."""
+
+    code = "backup-unusable"
+
+    def __init__(self, folder: str, reason: str) -> None:
+        self.folder = folder
+        self.reason = reason
+        super().__init__(f"The backup {folder!r} cannot be used: {reason}. Nothing was changed.")
+
+
+class RestoreRefused(StoreError):
+    """Somebody uses the store, it holds something, or it is of another kind than the backup."""
+
+    code = "restore-refused"
+
+    def __init__(self, reason: str) -> None:
+        self.reason = reason
+        super().__init__(f"{reason}. Nothing was changed.")

@@ -28,6 +28,11 @@ def head_revision() -> str:
     return str(_script().get_current_head())
 
 
+def known_revisions() -> frozenset[str]:
+    """Give every revision that this version can bring up to date."""
+    return frozenset(script.revision for script in _script().walk_revisions())
+
+
 def kept_revision(connection: Connection) -> str:
     """Give the revision of the tables; empty where there are none."""
     return MigrationContext.configure(connection).get_current_revision() or ""
@@ -53,8 +58,7 @@ def upgrade(engine: Engine) -> bool:
         found = kept_revision(connection)
         if found == head_revision():
             return False
-        known = {script.revision for script in _script().walk_revisions()}
-        if found and found not in known:
+        if found and found not in known_revisions():
             raise SchemaMismatch(found, head_revision())
         _run(connection)
     return True

@@ -1,10 +1,8 @@
 """The store: one database, opened once per process."""
 
-import sqlite3
 from collections.abc import Callable
 from copy import copy
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Final, Self
 
 from sqlalchemy import Connection, delete, func, or_, select
@@ -14,7 +12,7 @@ from sqlalchemy.exc import OperationalError, SQLAlchemyError
 from ingest.aliases import AliasTable
 from service.store.columns import to_us
 from service.store.engine import READONLY, open_engine, read_url
-from service.store.errors import SchemaMismatch, StoreError, StoreUnavailable
+from service.store.errors import SchemaMismatch, StoreUnavailable
 from service.store.rereading import STEP
 from service.store.schema import head_revision, kept_revision, upgrade
 from service.store.summaries import Summarise
@@ -144,25 +142,6 @@ class Store:
             depot=self._depot,
             actor=self._actor,
         )
-
-    def back_up(self, path: Path) -> None:
-        """Write a copy of a live SQLite store to a new file, as of one moment, without stopping anybody.
-
-        Raises
-        ------
-        StoreError
-            The file is there already, or the store is in PostgreSQL, whose own programs do this.
-        """
-        if self.kind != "sqlite":
-            raise StoreError("A PostgreSQL store is backed up with pg_dump, not by Forelamp itself.")
-        if path.exists():
-            raise StoreError(f"{path} is there already; a backup never replaces a file.")
-        with self._engine.connect() as connection, sqlite3.connect(path) as target:
-            source = connection.connection.driver_connection
-            if not isinstance(source, sqlite3.Connection):  # cannot happen with the driver we name
-                raise TypeError(f"Cannot copy through a {type(source).__name__}.")
-            source.backup(target)
-        target.close()
 
     def fold_all(self, summarise: Summarise) -> int:
         """Fold every touched vehicle-day, a commit per chunk; gives their count."""

@@ -42,6 +42,8 @@ TABLE: Final[Mapping[type[Exception], str]] = {
     store.BadCursor: "bad-cursor",
     store.StaleVersion: "stale-version",
     store.AlreadyThere: "already-there",
+    store.BackupUnusable: "internal-error",
+    store.RestoreRefused: "internal-error",
     tickets.TransitionNotAllowed: "transition-not-allowed",
     tickets.TransitionRefused: "transition-refused",
     tickets.UnreadableTable: "internal-error",

@@ -12,7 +12,7 @@ import pytest
 
 from ingest.batch import Arrival
 from ingest.records import Vehicle
-from service.store import StoreError, StoreUnavailable, open_store
+from service.store import StoreUnavailable, open_store
 
 _WRITER = """
 import sys
@@ -66,27 +66,6 @@ def test_sqlite_waits_for_the_disk(sqlite_url: str, make_arrival: Callable[..., 
     store.close()
 
     assert settings == {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1}
-
-
-def test_backup_of_a_live_store(sqlite_url: str, tmp_path: Path) -> None:
-    """A backup taken while somebody writes holds what was committed, and never replaces a file."""
-    store = open_store(sqlite_url)
-    moment = datetime(2031, 3, 4, tzinfo=UTC)
-    with store.begin() as work:
-        work.put_vehicles([Vehicle(vehicle="V-1")], moment)
-        work.commit()
-    with store.begin(readonly=True) as reading:
-        assert reading.vehicles()
-        store.back_up(tmp_path / "copy.db")
-    with pytest.raises(StoreError, match="never replaces"):
-        store.back_up(tmp_path / "copy.db")
-    store.close()
-
-    copy = open_store(f"sqlite:///{tmp_path}/copy.db")
-    with copy.begin(readonly=True) as work:
-        assert work.vehicles() == (Vehicle(vehicle="V-1"),)
-    assert copy.schema_is_current()
-    copy.close()
 
 
 def test_second_writer_is_told(sqlite_url: str, monkeypatch: pytest.MonkeyPatch) -> None:
