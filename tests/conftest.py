@@ -25,7 +25,7 @@ _REQUIRED = os.environ.get("FORELAMP_TEST_REQUIRE_POSTGRES", "") == "1"  # noqa:
 _OPTIONS = "-c listen_addresses='' -c fsync=off -c full_page_writes=off -c max_connections=60"
 
 
-def _find_programs() -> Path | None:
+def find_programs() -> Path | None:
     """Find the newest PostgreSQL's folder of programs."""
     found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: float(path.parts[-3]))
     if found:
@@ -34,7 +34,7 @@ def _find_programs() -> Path | None:
     return Path(on_path).parent if on_path else None
 
 
-def _as_owner(*command: str) -> list[str]:
+def as_owner(*command: str) -> list[str]:
     """Hand a command to the account that the server's package made: it refuses to run as root."""
     if os.getuid() != 0:
         return list(command)
@@ -47,7 +47,7 @@ def postgresql_server() -> Iterator[str]:
     if _URL:
         yield _URL
         return
-    programs = _find_programs()
+    programs = find_programs()
     if programs is None:
         reason = "no FORELAMP_TEST_POSTGRES_URL is set and PostgreSQL's programs are not installed"
         if _REQUIRED:
@@ -59,13 +59,13 @@ def postgresql_server() -> Iterator[str]:
     data, control = str(folder / "data"), str(programs / "pg_ctl")
     try:
         subprocess.run(
-            _as_owner(str(programs / "initdb"), "-D", data, "-U", "postgres", "-A", "trust", "-N"),
+            as_owner(str(programs / "initdb"), "-D", data, "-U", "postgres", "-A", "trust", "-N"),
             check=True,
             stdout=subprocess.DEVNULL,
             cwd=folder,
         )
         subprocess.run(
-            _as_owner(
+            as_owner(
                 control, "start", "-w", "-D", data, "-l", f"{folder}/log", "-o", f"{_OPTIONS} -k {folder}"
             ),
             check=True,
@@ -75,7 +75,7 @@ def postgresql_server() -> Iterator[str]:
         yield f"postgresql://postgres@/postgres?host={folder}"
     finally:
         subprocess.run(
-            _as_owner(control, "stop", "-m", "immediate", "-D", data),
+            as_owner(control, "stop", "-m", "immediate", "-D", data),
             check=False,
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,

@@ -4,7 +4,6 @@ import configparser
 import os
 import re
 import subprocess
-import sys
 import tomllib
 from importlib import metadata
 from pathlib import Path
@@ -17,12 +16,12 @@ from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 from packaging.version import Version
 from typer.main import get_command
+from typer.testing import CliRunner
 
 from service.app import build
 from service.cli.main import app
 from service.clock import Clock
 from service.settings import Settings, describe_settings, load_settings
-from service.store import open_store
 
 TOP = Path(__file__).resolve().parents[2]
 DEPLOY = TOP / "deploy"
@@ -259,24 +258,18 @@ def test_lock_holds_nothing_else() -> None:
     assert set(locked) == needed
 
 
-def test_backup_of_a_live_store(tmp_path: Path) -> None:
-    """The guide's way to copy a SQLite store gives a whole one while the first is open."""
-    found = re.search(r'^python3 (-c) "(.+)" "\$FORELAMP_HOME/forelamp.db" backup.db$', GUIDE, re.MULTILINE)
-    assert found is not None
-    live = open_store(f"sqlite:///{tmp_path / 'forelamp.db'}")
-    live.migrate()
+def test_guide_backs_up_and_restores(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The guide's commands, run as they stand, copy a store, check the copy and put it back."""
+    monkeypatch.setenv("FORELAMP_HOME", str(tmp_path))
+    monkeypatch.chdir(tmp_path)
+    section = GUIDE.partition("## Back up and restore")[2].partition("\n## ")[0]
+    commands = re.findall(r"^forelamp (.+)$", section, re.MULTILINE)
+    CliRunner().invoke(app, ["migrate"])
 
-    with live.begin() as work:
-        subprocess.run(
-            [sys.executable, found[1], found[2], str(tmp_path / "forelamp.db"), str(tmp_path / "backup.db")],
-            check=True,
-        )
-        assert work.vehicles() == ()
-    live.close()
+    done = [CliRunner().invoke(app, command.split()) for command in commands]
 
-    copy = open_store(f"sqlite:///{tmp_path / 'backup.db'}")
-    assert copy.health().ready
-    copy.close()
+    assert [one.exit_code for one in done] == [0] * 4
+    assert "vehicles: 0" in done[-1].stdout
 
 
 def test_guide_names_every_file() -> None:

@@ -61,8 +61,12 @@ def test_commands_exist(document: str, command: str) -> None:
     """Every command that a document names is one, with options that it has."""
     words = [word for word in shlex.split(command.rstrip(")"), comments=True) if word not in ("<", "...")]
     found: click.Command = get_command(app)  # type: ignore[assignment]
+    takes_value = False
     for word in words[1:]:
-        if word.startswith("-"):
+        if takes_value:
+            takes_value = False
+        elif word.startswith("-"):
+            takes_value = any(word in one.opts and not getattr(one, "is_flag", True) for one in found.params)
             options = {name for one in found.params for name in (*one.opts, *one.secondary_opts)}
             assert word in options | {"--help"}, f"{document}: {command}"
         elif hasattr(found, "commands"):
