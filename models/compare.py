@@ -4,11 +4,13 @@
 learned is learned on fixed dates and every residual uses only what was known on its own day.
 """
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.bootstrap import LEAST_HISTORY_DAYS, NOTHING, Chance
 from models.breaks import list_breaks
 from models.causes import directions
 from models.chance import chance_of, say_chances, sum_up
@@ -16,7 +18,7 @@ from models.corrected import write_corrected
 from models.coverage import count_presence, vehicle_states
 from models.events import fleet_events
 from models.findings import Assessment, Corrected, Trend
-from models.fit import fit_day_of, gather, learn, served
+from models.fit import EARLY_DAYS, fit_day_of, gather, learn, served
 from models.judge import Verdict, judge
 from models.levels import run_length_of, set_levels
 from models.limits import read_bands, running_medians
@@ -27,6 +29,7 @@ from models.remarks import charging_slopes, remark
 from models.report import METHOD, report
 from models.scene import Scene
 from models.segments import advance_starts, first_starts
+from models.sound import CHANCE_EVERY_DAYS, draw
 from models.switches import find_runs
 from models.trends import write_trends
 
@@ -85,6 +88,7 @@ class Replay:
         self._material = gather(fleet, daily)
         self._checks = read_checks(fleet, daily)
         self._slopes = np.empty(0)
+        self._chances: dict[int, Chance] = {}
         self._scene: Scene | None = None
         self._verdict: Verdict | None = None
         self._starts: tuple[int, NDArray[np.int32]] = (_LONG_AGO, np.empty((0, 0), np.int32))
@@ -93,23 +97,40 @@ class Replay:
         """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
         fit_day = fit_day_of(day, self._material.first_day)
         if self._scene is None or self._scene.fit.fit_day != fit_day:
-            material = served(self._material, fit_day)
-            fit = learn(material, fit_day)
-            self._scene = Scene(
-                fleet=self.fleet,
-                material=material,
-                fit=fit,
-                tables=(*(directions(sheet) for sheet in self.fleet.sheets), directions(None)),
-                bands=read_bands(self.fleet),
-                medians=running_medians(material),
-                runs=find_runs(material, fit),
-                levels=set_levels(self.wish),
-                wish=self.wish,
-            )
+            bare = self._learn(fit_day)
+            young = fit_day - self._material.first_day < EARLY_DAYS
+            levels = set_levels(self.wish, self._chance(bare), young=young)
+            self._scene = replace(bare, levels=levels)
             self._verdict = None
             self._slopes = charging_slopes(self._material, fit_day)
             self._starts = (_LONG_AGO, first_starts(self._scene))
         return self._scene
+
+    def _learn(self, fit_day: int) -> Scene:
+        """Learn from everything up to a day; the levels are those of a fleet without a history."""
+        material = served(self._material, fit_day)
+        fit = learn(material, fit_day)
+        return Scene(
+            fleet=self.fleet,
+            material=material,
+            fit=fit,
+            tables=(*(directions(sheet) for sheet in self.fleet.sheets), directions(None)),
+            bands=read_bands(self.fleet),
+            medians=running_medians(material),
+            runs=find_runs(material, fit),
+            levels=set_levels(self.wish),
+            wish=self.wish,
+        )
+
+    def _chance(self, bare: Scene) -> Chance:
+        """Give what sound residuals show by chance, drawn anew every `CHANCE_EVERY_DAYS`."""
+        day = bare.fit.fit_day - bare.fit.fit_day % CHANCE_EVERY_DAYS
+        if day - self._material.first_day < LEAST_HISTORY_DAYS:
+            return NOTHING
+        if day not in self._chances:
+            scene = bare if day == bare.fit.fit_day else self._learn(day)
+            self._chances = {day: draw(scene)}
+        return self._chances[day]
 
     def verdict(self, day: int) -> Verdict:
         """Give the bare evidence of a day, judged once for all that is asked about that day."""

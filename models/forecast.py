@@ -1,7 +1,9 @@
 """When a drifting series reaches a limit: a mixture over onset and slope, never a single line.
 
-Every candidate onset of a ramp gives a slope with its error; their likelihoods weigh them. The interval that
-results is wide at first, as it must be, and "not within a year" is an allowed answer.
+Every candidate onset of a ramp gives a slope with its error; their likelihoods weigh them, and so does a
+log-uniform prior on the slope: a fault is found when chance has made it look large, so that the plain
+estimate on that day is too steep. The interval that results is wide at first, as it must be, and "not within
+a year" is an allowed answer.
 """
 
 from dataclasses import dataclass
@@ -17,12 +19,15 @@ PARTS: Final = 4
 """Steps between two candidate ages: with many clear readings the likelihood is narrower than their grid, and
 slopes read off at the grid's ages alone would miss the true one; chosen by us from simulated ramps."""
 
-PACES: Final = np.array([0.65, 0.9, 1.15, 1.6])
+PACES: Final = np.array([0.4, 0.75, 1.1, 1.8])
 """Pace ahead over mean pace so far, dealt out in turn over the samples: faults do not grow in straight lines;
-chosen by us, wide enough for growth with the root or the square of time."""
+chosen by us, wide enough for growth with the root or the square of time and for faults that level off."""
 
-TEMPER: Final = 0.5
+TEMPER: Final = 0.3
 """Weight of the evidence on the onset: readings of one series are not independent; chosen by us."""
+
+LEAST_SHIFT: Final = 0.25
+"""Standard errors below which a shift is not taken for any smaller: log-uniform ends there; chosen by us."""
 
 _NORMAL_POINTS: Final = np.array([-1.2816, -0.5244, 0.0, 0.5244, 1.2816])
 """Of the normal distribution at 0.1, 0.3 ... 0.9."""
@@ -88,7 +93,10 @@ def imagine(
     turn = (np.arange(len(place))[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % len(PACES)
     slope = shift / age[None, :, None]
     flat = (len(z), -1)
-    points = np.repeat(weight[:, :, None] / len(_NORMAL_POINTS), len(_NORMAL_POINTS), axis=2)
+    least = np.where(tried, error, 1.0)[:, :, None] * LEAST_SHIFT / age[None, :, None]
+    points = weight[:, :, None] / np.maximum(np.abs(slope), least)
+    points = np.where(total[:, :, None] > 0, points, 1.0)
+    points = points / points.sum(axis=(1, 2), keepdims=True)
     return Outlook(
         shift=shift.reshape(flat),
         slope=slope.reshape(flat),

@@ -12,35 +12,17 @@ from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
 from models.causes import UNKNOWN, Directions
+from models.kinds import SWITCH, kinds_of
+from models.levels import Levels
 from models.limits import crossings
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
 from models.scene import Scene
-from models.series import NAMES, SERIES
 from models.switches import stuck_on
 
-TRIM_PENALTY: Final = 4.0
-"""Nats taken off directions with learned trims: fuel, weather and habit move trims on sound vehicles, so
-equal evidence is false more often than elsewhere; measured on sound fleets."""
-
-IDLE_PENALTY: Final = 1.0
-"""Nats taken off directions with idle air, for the same reason; measured on sound fleets."""
-
-YOUNG_DAYS: Final = 14
-"""A change of trims younger than this may be one tank of bad fuel; chosen by us."""
-
-YOUNG_PENALTY: Final = 3.0
-"""Nats taken off such a change: bad tanks are more frequent than faults; chosen by us."""
-
-FUEL_PENALTY: Final = 4.0
-"""Nats taken off on top where both banks move alike on the road too, as bad fuel does; chosen by us."""
-
-UNKNOWN_PENALTY: Final = 3.0
-"""Nats taken off a direction nobody described: there are many of them, and few faults; chosen by us."""
+SILENT: Final = -10.0
+"""Rarity of a vehicle that has nothing to say."""
 
 _STUCK: Final = CAUSES.index("load_switch_stuck")
-_LIKE_FUEL: Final = ("fuel_delivery_low", "fuel_pressure_high", "air_meter_low", "map_sensor_bias")
-_TRIMS: Final = np.array([name.startswith("LONGFT") for name in NAMES])
-_IDLE_AIR: Final = np.array([series.learned for series in SERIES]) & ~_TRIMS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,11 +33,13 @@ class Verdict:
     ----------
     day : int
     score : float64 array of shape (V,)
-        Best log-likelihood ratio over onsets, shapes and directions [nats].
+        Rarity of the rarest log-likelihood ratio over onsets, shapes and directions, see `Levels.rarity`;
+        `SILENT` where nothing comes near the watch level.
     template, cause : int64 arrays of shape (V,)
         Where it was reached: place in `TEMPLATES`, place in `CAUSES`.
     by_age : float64 array of shape (V, L)
-        Best ratio of the best direction's cause for a ramp of each age; -inf where not tried.
+        Best log-likelihood ratio of the best direction's cause for a ramp of each age [nats]; -inf where not
+        tried.
     outside : int8 array of shape (V, S)
         1 above, -1 below the sheet's band by the median of comparable readings.
     evidence : Evidence
@@ -86,11 +70,9 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     Returns
     -------
     Verdict
-        Vehicles whose evidence cannot reach the watch level are not looked at direction by direction;
-        their score is 0.
+        Vehicles whose evidence cannot reach the watch level are not looked at direction by direction.
     """
     material, fit = scene.material, scene.fit
-    vehicles = len(scene.fleet.vehicles)
     evidence = weigh(
         fit.history,
         day=day,
@@ -98,20 +80,11 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         noise=fit.noise,
         group=material.group,
         spread=fit.peers.spread[material.group],
-        rows=np.arange(vehicles),
+        rows=np.arange(len(material.group)),
     )
-    score = np.zeros(vehicles)
-    template = np.zeros(vehicles, np.int64)
-    cause = np.full(vehicles, UNKNOWN, np.int64)
-    by_age = np.full((vehicles, len(LAGS)), -np.inf)
-    for group, table in enumerate(scene.tables):
-        member = np.flatnonzero(material.group == group)
-        rows = _worth_a_look(evidence, member, fit.noise.correlation, scene.levels.watch)
-        if len(rows):
-            ratio = likelihood_ratios(evidence, table, fit.noise.correlation, rows) - penalties(
-                table, rows[:, 1]
-            )
-            _keep_best(rows, ratio, table.cause, score, template, cause, by_age)
+    score, template, cause, by_age = loudest(
+        evidence, scene.tables, fit.noise.correlation, material.group, scene.levels
+    )
     _hear_switches(scene, day, start, score, template, cause)
     outside = crossings(
         material, fit.history, scene.medians, scene.bands, day=day, start=start, sigma=fit.noise.sigma
@@ -128,6 +101,45 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     )
 
 
+def loudest(
+    evidence: Evidence,
+    tables: tuple[Directions, ...],
+    correlation: NDArray[np.float64],
+    group: NDArray[np.int32],
+    levels: Levels,
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Give each vehicle's rarest direction and onset.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Of n vehicles.
+    tables : tuple of Directions
+        By like vehicles.
+    correlation : float64 array of shape (S, S)
+    group : int32 array of shape (n,)
+        Like vehicles of each.
+    levels : Levels
+
+    Returns
+    -------
+    score, template, cause, by_age
+        As in `Verdict`.
+    """
+    score = np.full(len(group), SILENT)
+    template = np.zeros(len(group), np.int64)
+    cause = np.full(len(group), UNKNOWN, np.int64)
+    by_age = np.full((len(group), len(LAGS)), -np.inf)
+    for place, table in enumerate(tables):
+        member = np.flatnonzero(group == place)
+        rows = worth_a_look(evidence, member, correlation, levels.least_nats)
+        if len(rows):
+            ratio = likelihood_ratios(evidence, table, correlation, rows)
+            rare = levels.rarity(ratio, kinds_of(table, rows[:, 1]))
+            _keep_best(rows, ratio, rare, table.cause, score, template, cause, by_age)
+    return score, template, cause, by_age
+
+
 def _hear_switches(
     scene: Scene,
     day: int,
@@ -138,27 +150,16 @@ def _hear_switches(
 ) -> None:
     """Let a switch that never reads off speak where it is the loudest; writes into the given arrays."""
     nats, begun = stuck_on(scene.material, scene.fit.history, scene.runs, day=day, start=start)
-    louder = nats > score
+    rare = np.where(nats > 0, scene.levels.rarity(nats, np.full(len(nats), SWITCH)), SILENT)
+    louder = rare > score
     age = day - begun[louder]
     nearest = np.abs(np.log(np.array(LAGS))[None, :] - np.log(np.maximum(age, 1))[:, None]).argmin(axis=1)
-    score[louder] = nats[louder]
+    score[louder] = rare[louder]
     template[louder] = nearest * len(SHAPES) + SHAPES.index("step")
     cause[louder] = _STUCK
 
 
-def penalties(table: Directions, template: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Give the nats that each template and direction must make up for, shape (n, K)."""
-    undescribed = table.cause == UNKNOWN
-    trims = (table.shift[:, _TRIMS] != 0).any(axis=1)
-    idle = (table.shift[:, _IDLE_AIR] != 0).any(axis=1) & ~trims
-    alike = trims & (np.array([CAUSES[cause] in _LIKE_FUEL for cause in table.cause]) | undescribed)
-    always = UNKNOWN_PENALTY * undescribed + TRIM_PENALTY * trims + IDLE_PENALTY * idle
-    suspect = YOUNG_PENALTY * trims + FUEL_PENALTY * alike
-    young = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])[template]
-    return np.asarray(always[None, :] + young[:, None] * suspect[None, :])
-
-
-def _worth_a_look(
+def worth_a_look(
     evidence: Evidence, member: NDArray[np.int64], correlation: NDArray[np.float64], screen: float
 ) -> NDArray[np.int64]:
     """Give vehicle-template pairs in which some direction may reach the screen.
@@ -177,6 +178,7 @@ def _worth_a_look(
 def _keep_best(
     rows: NDArray[np.int64],
     ratio: NDArray[np.float64],
+    rare: NDArray[np.float64],
     causes: NDArray[np.int64],
     score: NDArray[np.float64],
     template: NDArray[np.int64],
@@ -184,8 +186,8 @@ def _keep_best(
     by_age: NDArray[np.float64],
 ) -> None:
     """Write each vehicle's best pair into the given arrays."""
-    best = ratio.argmax(axis=1)
-    top = ratio[np.arange(len(rows)), best]
+    best = rare.argmax(axis=1)
+    top = rare[np.arange(len(rows)), best]
     order = np.lexsort((-top, rows[:, 0]))
     first = order[np.flatnonzero(np.diff(rows[order, 0], prepend=-1))]
     vehicle = rows[first, 0]

@@ -1,79 +1,119 @@
-"""How much evidence a ticket needs: the fleet's one number turned into nats.
+"""How much evidence a ticket needs: the fleet's one number turned into levels.
 
-A table measured on simulated sound fleets, through the whole chain (adjustment, common mode, clipping, many
-onsets and directions), says how often a sound vehicle's evidence passes each level. Between its rows the
-logarithm of the rate is taken as straight. Read the other way round, a level is a mean run length: at a wish
-of 0.1 false tickets per 100 vehicle-months a vehicle sees one in 1,000 months.
+Evidence is counted as rarity: how often a sound vehicle shows as much (`models.kinds`), as the fleet's own
+sound history has it (`models.bootstrap`). On that scale a level follows from the wish at once, and read the
+other way round it is a mean run length: at a wish of 0.1 false tickets per 100 vehicle-months a vehicle sees
+one in 1,000 months.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.bootstrap import NOTHING, Chance
+from models.kinds import DRAWN, KINDS, least_nats, rarity
 from models.panel import Wish
 from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
 
-MEASURED: Final = (
-    (4.0, 5.41), (5.0, 1.86), (6.0, 0.794), (7.0, 0.318), (8.0, 0.184), (9.0, 0.142), (10.0, 0.092),
-    (12.0, 0.059), (14.0, 0.033), (16.0, 0.025),
-)  # fmt: skip
-"""Level [nats] and first passages per 100 vehicle-months: tuning seeds 1 to 4 of the sound fleet of 500
-vehicles over 26 weeks, 11,958 vehicle-months; crossings of a sheet's limits come on top."""
-
-_LEVELS: Final = np.array([level for level, _ in MEASURED])
-_LOG_RATES: Final = np.log([rate for _, rate in MEASURED])
+PRIOR_PASSAGES: Final = 10.0
+"""Passages of each kind that the table's word is worth beside the fleet's own; chosen by us."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+YOUNG_FLEET_RATIO: Final = 4.0
+"""How much more often sound vehicles show evidence of any kind while a fleet is young: its noise and its
+weather are hardly known yet; from tuning seeds, rounded."""
+
+
+def _as_in_the_table() -> NDArray[np.float64]:
+    return np.ones(len(KINDS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Levels:
-    """Evidence needed for each tier [nats]."""
+    """Rarity needed for each tier.
+
+    Parameters
+    ----------
+    ticket, watch : float
+        Negative logarithm of false tickets per 100 vehicle-months [nats].
+    ratio : float64 array of shape (len(KINDS),)
+        How often sound vehicles of this fleet show evidence of each kind, over what the table says; 1 where
+        the fleet's history says nothing yet.
+    months : float
+        Vehicle-months of drawn histories behind the ratios; 0 where they are the table's alone.
+    """
 
     ticket: float
     watch: float
+    ratio: NDArray[np.float64] = field(default_factory=_as_in_the_table)
+    months: float = 0.0
+
+    def rarity(self, nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Turn evidence of some kinds into its rarity in this fleet; arrays of one shape."""
+        found: NDArray[np.float64] = rarity(nats, kind) - np.log(self.ratio)[kind]
+        return found
+
+    @property
+    def least_nats(self) -> float:
+        """Evidence below which nothing reaches the watch level [nats]."""
+        return least_nats(self.watch + float(np.log(self.ratio).min()))
 
 
-def set_levels(wish: Wish) -> Levels:
-    """Turn the owner's wish into levels.
+def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> Levels:
+    """Turn the owner's wish into levels for this fleet.
+
+    The table gives the shape of each kind's tail, the fleet's own drawn histories how often it is reached at
+    all: passages over what those of the table's fleets show, shrunk towards 1 by `PRIOR_PASSAGES`.
+
+    Parameters
+    ----------
+    wish : Wish
+    chance : Chance
+        What sound residuals of this fleet show by chance; nothing by default.
+    young : bool
+        Whether the fleet's history is short.
+
+    Returns
+    -------
+    Levels
 
     Examples
     --------
-    >>> set_levels(Wish(false_tickets=0.092)).ticket
-    10.0
+    >>> round(set_levels(Wish(false_tickets=0.1)).ticket, 4)
+    2.3026
     """
+    expected = DRAWN * chance.months / 100.0
+    ratio = (chance.passed + PRIOR_PASSAGES) / (expected + PRIOR_PASSAGES)
+    ratio = ratio * (YOUNG_FLEET_RATIO if young else 1.0)
     return Levels(
-        ticket=level_for(wish.false_tickets), watch=level_for(wish.false_tickets * wish.watch_factor)
+        ticket=level_for(wish.false_tickets),
+        watch=level_for(wish.false_tickets * wish.watch_factor),
+        ratio=ratio,
+        months=chance.months,
     )
 
 
 def level_for(rate: float) -> float:
-    """Give the level that a sound vehicle passes so often.
+    """Give the rarity that a sound vehicle passes so often.
 
     Parameters
     ----------
     rate : float
-        [per 100 vehicle-months], above 0; beyond the table its last slope goes on.
+        [per 100 vehicle-months], above 0.
 
     Returns
     -------
     float
         [nats]
     """
-    wanted = float(np.log(rate))
-    falling = -_LOG_RATES
-    place = int(np.clip(np.searchsorted(falling, -wanted), 1, len(_LEVELS) - 1))
-    share = (-wanted - falling[place - 1]) / (falling[place] - falling[place - 1])
-    return float(_LEVELS[place - 1] + share * (_LEVELS[place] - _LEVELS[place - 1]))
+    return float(-np.log(rate))
 
 
-def rate_at(level: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give how often a sound vehicle passes each level [per 100 vehicle-months]; inverts `level_for`."""
-    place = np.clip(np.searchsorted(_LEVELS, level), 1, len(_LEVELS) - 1)
-    share = (level - _LEVELS[place - 1]) / (_LEVELS[place] - _LEVELS[place - 1])
-    rate: NDArray[np.float64] = np.exp(
-        _LOG_RATES[place - 1] + share * (_LOG_RATES[place] - _LOG_RATES[place - 1])
-    )
+def rate_at(score: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give how often a sound vehicle passes each rarity [per 100 vehicle-months]; inverts `level_for`."""
+    rate: NDArray[np.float64] = np.exp(-score)
     return rate
 
 
@@ -83,7 +123,7 @@ def run_length_of(level: float) -> float:
     Parameters
     ----------
     level : float
-        Evidence needed [nats].
+        Rarity needed [nats].
 
     Returns
     -------

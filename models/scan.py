@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from models.causes import Directions
 from models.history import History
 from models.noise import Noise
+from models.series import NAMES
 
 LAGS: Final = (6, 9, 13, 18, 25, 35, 49, 69, 97, 137, 193, 272)
 """Candidate ages of an onset [days], each about 1.4 times the last."""
@@ -31,9 +32,12 @@ SHAPES: Final = ("ramp", "step")
 TEMPLATES: Final = tuple((lag, shape) for lag in LAGS for shape in SHAPES)
 """Every (age, shape) tried, in the order of the T axis."""
 
-INDIFFERENT: Final = 0.15
+INDIFFERENT: Final = 0.07
 """A change below this share of the size at which drivers complain is not worth a ticket; chosen by us: sound
 vehicles wander by that much over months."""
+
+INDIFFERENT_TRIM: Final = 0.15
+"""The same for directions with learned trims, which wander more."""
 
 BORNE_OUT: Final = 4.0
 """How much more than its witnesses alone a nuisance may explain; chosen by us."""
@@ -43,6 +47,8 @@ MIN_DAYS: Final = 3
 
 MIN_BEFORE: Final = 4
 """Days with readings before the onset without which nothing can be called a change; chosen by us."""
+
+_TRIMS: Final = np.array([name.startswith("LONGFT") for name in NAMES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -166,13 +172,14 @@ def likelihood_ratios(
     place = np.abs(directions.shift[single]).argmax(axis=1)
     alone = z[:, place] * np.sign(directions.shift[single, place])
     reach = root[:, place] * np.abs(directions.shift[single, place])
-    ratio[:, single] = np.maximum(alone - INDIFFERENT * reach, 0.0) ** 2 / 2.0
+    zone = np.where((directions.shift[:, _TRIMS] != 0).any(axis=1), INDIFFERENT_TRIM, INDIFFERENT)
+    ratio[:, single] = np.maximum(alone - zone[single] * reach, 0.0) ** 2 / 2.0
     shift = directions.shift[~single]
     along = (z @ inverse * root) @ shift.T
     power = _power(root, shift, inverse)
     known = power > 1e-9
     error = np.sqrt(np.where(known, power, 1.0))
-    beyond = np.where(known, along / error - INDIFFERENT * error, 0.0)
+    beyond = np.where(known, along / error - zone[~single] * error, 0.0)
     up, down = (shift > 0).astype(np.float64), (shift < 0).astype(np.float64)
     agreeing = np.maximum(z, 0.0) ** 2 @ up.T + np.minimum(z, 0.0) ** 2 @ down.T
     ratio[:, ~single] = np.minimum(np.maximum(beyond, 0.0) ** 2, agreeing) / 2.0

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from models.breaks import RENEWING, UNTOLD, touched_by
 from models.causes import groups
-from models.judge import penalties
+from models.kinds import kinds_of
 from models.panel import WorkFact
 from models.scan import likelihood_ratios, weigh
 from models.scene import Scene
@@ -109,7 +109,7 @@ def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int
     template = np.arange(evidence.z.shape[1])
     pairs = np.column_stack((np.zeros_like(template), template))
     ratio = likelihood_ratios(evidence, table, scene.fit.noise.correlation, pairs)
-    best_by_direction = (ratio - penalties(table, template)).max(axis=0)
+    best_by_direction = scene.levels.rarity(ratio, kinds_of(table, template)).max(axis=0)
     if best_by_direction.max() < scene.levels.watch:
         return np.zeros(len(SERIES), dtype=bool)
     best = int(best_by_direction.argmax())

@@ -24,6 +24,7 @@ FORECAST_AGES: Final = (0, 14)
 HORIZON_DAYS: Final = 30
 YEAR_DAYS: Final = 365
 NEIGHBOURS: Final = 7
+LATELY_DAYS: Final = 14
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +56,8 @@ class Judged:
 def leaves_band(history: History, forecast: Forecast) -> int | None:
     """Find the first day, on or after the forecast, on which the series lies outside its band.
 
+    One that lay outside on most days of the two weeks before has left it already: the day of the forecast.
+
     Returns
     -------
     int or None
@@ -73,8 +76,12 @@ def leaves_band(history: History, forecast: Forecast) -> int | None:
     days = days[NEIGHBOURS // 2 : len(values) - NEIGHBOURS // 2]
     low = -np.inf if forecast.limit_low is None else forecast.limit_low
     high = np.inf if forecast.limit_high is None else forecast.limit_high
-    outside = days[((middle < low) | (middle > high)) & (days >= forecast.day)]
-    return int(outside[0]) if len(outside) else None
+    outside = (middle < low) | (middle > high)
+    lately = (days > forecast.day - LATELY_DAYS) & (days <= forecast.day)
+    if lately.any() and outside[lately].mean() > 0.5:
+        return forecast.day
+    ahead = days[outside & (days >= forecast.day)]
+    return int(ahead[0]) if len(ahead) else None
 
 
 def judge(history: History, forecasts: Iterable[Forecast]) -> list[Judged]:

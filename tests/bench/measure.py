@@ -34,7 +34,8 @@ def _say(text: str) -> None:
     sys.stdout.flush()
 
 
-def _seeds(text: str) -> list[int]:
+def read_seeds(text: str) -> list[int]:
+    """Read seeds such as `1001,1002` or `1-20`."""
     found: list[int] = []
     for part in text.split(","):
         first, dash, last = part.partition("-")
@@ -114,7 +115,7 @@ def _measure_healthy(asked: argparse.Namespace) -> None:
 def main() -> None:
     """Read the command line and measure."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.measure", description=__doc__)
-    parser.add_argument("--seeds", type=_seeds, default=[1], help="such as 1001,1002 or 1-20 (default 1)")
+    parser.add_argument("--seeds", type=read_seeds, default=[1], help="such as 1001,1002 or 1-20 (default 1)")
     parser.add_argument("--vehicles", type=int, default=200)
     parser.add_argument("--days", type=int, default=420)
     parser.add_argument("--per-day", type=float, default=1.6, help="snapshots per vehicle-day")

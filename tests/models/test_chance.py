@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from models.chance import chance_of, say_chances, sum_up
+from models.judge import SILENT
 from models.levels import set_levels
 from models.panel import Wish
 from tests.models.findings import drift
@@ -14,14 +15,14 @@ LEVELS = set_levels(WISH)
 
 def test_the_watch_level_is_passed_at_its_own_rate() -> None:
     """At the watch level the chance is the watch rate a month, ten times less at the ticket level."""
-    chance = chance_of(np.array([LEVELS.watch, LEVELS.ticket, -50.0]))
+    chance = chance_of(np.array([LEVELS.watch, LEVELS.ticket, SILENT]))
 
     assert chance == pytest.approx([0.01, 0.001, 1.0])
 
 
 def test_of_four_shown_in_two_hundred_two_are_chance() -> None:
     """With 200 vehicles and one in a hundred passing by chance, two of four shown are to be expected."""
-    score = np.zeros(200)
+    score = np.full(200, SILENT)
     score[:4] = LEVELS.watch + 1.0
     chance = chance_of(score)
     shown = tuple(drift(f"V-{place}") for place in range(4))
@@ -31,12 +32,12 @@ def test_of_four_shown_in_two_hundred_two_are_chance() -> None:
 
 def test_nothing_shown_says_nothing() -> None:
     """Without a drift there is no sentence."""
-    assert sum_up((), chance_of(np.zeros(9)), WISH) == ""
+    assert sum_up((), chance_of(np.full(9, SILENT)), WISH) == ""
 
 
 def test_every_drift_carries_its_own_share() -> None:
     """One far beyond the level is hardly chance; a limit that is left is a fact and carries none."""
-    score = np.zeros(100)
+    score = np.full(100, SILENT)
     score[0], score[1] = LEVELS.watch + 30.0, LEVELS.watch
     chance = chance_of(score)
     names = tuple(f"V-{place}" for place in range(100))

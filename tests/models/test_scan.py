@@ -14,6 +14,7 @@ from models.noise import BLOCKS, Noise
 from models.panel import Wish
 from models.scan import (
     INDIFFERENT,
+    INDIFFERENT_TRIM,
     MIN_BEFORE,
     MIN_DAYS,
     TEMPLATES,
@@ -227,7 +228,16 @@ def test_series_of_one_fault_add_up() -> None:
     found = _ratio(_told(trim=5.0, cruise=5.0), _directions({TRIM: 10.0, CRUISE: 10.0}))
 
     along, power = 100.0, 200.0
-    assert found == pytest.approx((along / power**0.5 - INDIFFERENT * power**0.5) ** 2 / 2)
+    assert found == pytest.approx((along / power**0.5 - INDIFFERENT_TRIM * power**0.5) ** 2 / 2)
+
+
+def test_trims_may_wander_further() -> None:
+    """The same estimate of a voltage, which wanders less, counts for more."""
+    volts = _ratio(_told(volts=5.0), _directions({VOLTS: 10.0}, single=True))
+    trim = _ratio(_told(trim=5.0), _directions({TRIM: 10.0}, single=True))
+
+    assert volts == pytest.approx((5.0 - INDIFFERENT * 10.0) ** 2 / 2)
+    assert trim == pytest.approx((5.0 - INDIFFERENT_TRIM * 10.0) ** 2 / 2)
 
 
 def test_the_other_way_is_no_evidence() -> None:

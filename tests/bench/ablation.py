@@ -1,0 +1,163 @@
+"""Switch one part off at a time and measure what it costs: `python -m tests.bench.ablation --seeds 7,8`.
+
+Every line is the whole walk from columns to tickets with one part replaced by nothing, on the same fleets
+and at the same wish. What goes down without it, the part earns. With a part gone the same level of evidence
+may mean another rate of false tickets: read the columns together.
+"""
+
+import argparse
+import sys
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
+from statistics import fmean
+from typing import Any, Final
+from unittest.mock import patch
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models import compare, fit, judge, levels, scan
+from models.bootstrap import NOTHING
+from models.causes import Directions, directions
+from models.crowd import Common
+from models.kinds import KINDS
+from models.noise import estimate_slow
+from models.panel import SheetFacts, Wish
+from models.scan import Evidence, weigh
+from models.series import SERIES
+from service.demo.fleet import make_fleet
+from tests.bench.measure import read_seeds
+from tests.bench.routes import by_columns
+from tests.bench.score import Score, pool, score, tally
+from tests.bench.table import grid
+
+Off = tuple[object, str, Any]
+"""A module, a name in it, and what stands in for it."""
+
+
+def _no_adjustment(seen: Any, *_: Any) -> NDArray[np.float64]:
+    return np.zeros(len(seen))
+
+
+def _no_common(_seen: Any, _away: Any, _sigma: Any, crowd: Any, *, days: tuple[int, int], **_: Any) -> Common:
+    shape = (max(int(crowd.max(initial=-1)) + 1, 1), len(SERIES), days[1] - days[0] + 1)
+    return Common(shift=np.zeros(shape), support=np.zeros(shape), crowd=crowd, first_day=days[0])
+
+
+def _no_clip(_seen: Any, residual: NDArray[np.float64], *_: Any) -> NDArray[np.float64]:
+    return residual
+
+
+def _independent(estimate: Callable[..., Any]) -> Callable[..., Any]:
+    def white(*given: Any) -> Any:
+        inflation, correlation = estimate(*given)
+        return np.ones_like(inflation), correlation
+
+    return white
+
+
+def _uncorrelated(estimate: Callable[..., Any]) -> Callable[..., Any]:
+    def alone(*given: Any) -> Any:
+        inflation, correlation = estimate(*given)
+        return inflation, np.eye(len(correlation))
+
+    return alone
+
+
+def _singles(sheet: SheetFacts | None) -> Directions:
+    """Keep the directions of one series only, each under the first cause that moves it."""
+    whole = directions(sheet)
+    keep = whole.single
+    return Directions(
+        shift=whole.shift[keep],
+        cause=whole.cause[keep],
+        single=whole.single[keep],
+        excuse=whole.excuse,
+        witness=whole.witness,
+        excused=whole.excused[:, keep],
+    )
+
+
+def _one_kind(nats: NDArray[np.float64], _kind: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Count all evidence as if it were of one kind, at the mean of all levels and falls."""
+    fall, level = fmean(kind.fall for kind in KINDS), fmean(kind.level for kind in KINDS)
+    return fall * (nats - level)
+
+
+def _rolling(days: int) -> Callable[..., Evidence]:
+    def newest(history: Any, *, day: int, start: NDArray[np.int32], **more: Any) -> Evidence:
+        return weigh(history, day=day, start=np.maximum(start, day - days), **more)
+
+    return newest
+
+
+PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
+    "everything on": (),
+    "weather, height, loads not taken out": ((fit, "fit_adjustment", _no_adjustment),),
+    "depots' and like vehicles' common movement left in": ((fit, "find_common", _no_common),),
+    "wild readings not pulled in": ((fit, "clip_to_neighbours", _no_clip),),
+    "readings taken as independent": ((fit, "estimate_slow", _independent(estimate_slow)),),
+    "series taken as uncorrelated": ((fit, "estimate_slow", _uncorrelated(estimate_slow)),),
+    "relearning not left out": ((fit, "relearning", lambda seen, _resets: np.zeros(len(seen), dtype=bool)),),
+    "moves to another height not looked for": (
+        (fit, "find_moves", lambda _daily: np.empty((0, 3), np.int64)),
+    ),
+    "no new baseline after repairs and moves": (
+        (compare, "advance_starts", lambda _scene, start, _days: start),
+    ),
+    "baseline of the newest 120 days only": ((judge, "weigh", _rolling(120)),),
+    "no indifference zone": ((scan, "INDIFFERENT", 0.0), (scan, "INDIFFERENT_TRIM", 0.0)),
+    "single series instead of patterns": ((compare, "directions", _singles),),
+    "one kind of evidence": ((levels, "rarity", _one_kind),),
+    "switches not listened to": ((judge, "_hear_switches", lambda *_: None),),
+    "levels from the table alone": ((compare, "draw", lambda _scene: NOTHING),),
+}
+"""What each line switches off."""
+
+
+@contextmanager
+def without(parts: tuple[Off, ...]) -> Iterator[None]:
+    """Switch parts off."""
+    with ExitStack() as stack:
+        for module, name, instead in parts:
+            stack.enter_context(patch.object(module, name, instead))
+        yield
+
+
+def _line(name: str, item: Score) -> list[str]:
+    return [
+        name,
+        f"{100 * item.in_time / item.faults:.1f} %",
+        f"{item.warning_all:.2f}",
+        f"{item.false_rate:.2f}",
+        f"{item.seconds_per_fault:.2f}",
+        f"{100 * item.cause_first / max(item.named, 1):.0f} %",
+        f"{100 * item.cause_in_three / max(item.named, 1):.0f} %",
+    ]
+
+
+def main() -> None:
+    """Read the command line and measure."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.ablation", description=__doc__)
+    parser.add_argument("--seeds", type=read_seeds, default=[7, 8], help="such as 7,8 (default)")
+    parser.add_argument("--vehicles", type=int, default=200)
+    parser.add_argument("--days", type=int, default=420)
+    parser.add_argument("--every", type=int, default=1, help="days between evaluations")
+    parser.add_argument("--knob", type=float, default=0.1, help="false tickets per 100 vehicle-months")
+    asked = parser.parse_args()
+    histories = [make_fleet(seed, vehicles=asked.vehicles, days=asked.days) for seed in asked.seeds]
+    rows = [["switched off", "in time", "warning", "false", "second", "cause first", "in three"]]
+    for name, parts in PARTS.items():
+        with without(parts):
+            outcomes = [
+                by_columns(history, every=asked.every, wish=Wish(false_tickets=asked.knob))
+                for history in histories
+            ]
+        found = zip(histories, outcomes, strict=True)
+        rows.append(_line(name, score(pool(tally(history, outcome.tickets) for history, outcome in found))))
+        sys.stderr.write(f"{name}: {rows[-1][1:]}\n")
+    sys.stdout.write(grid(rows) + "\n")
+
+
+if __name__ == "__main__":
+    main()
