@@ -74,7 +74,7 @@ tuning seeds 1 to 4, 9,081 vehicle-months. Lone kinds are shifts of one series t
 PLACE: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 SWITCH: Final = PLACE["switch"]
 
-OVERLAP: Final = 0.8
+OVERLAP: Final = 0.6
 """What the shares add up to. Kinds pass together on one vehicle, which allows for more than 1; crossings of a
 sheet's limits come on top, which allows for less; chosen by us from tuning seeds."""
 
