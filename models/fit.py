@@ -15,6 +15,7 @@ from models.adjust import Cells, fit_adjustment, sort_cells
 from models.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
 from models.history import History, build_history, clip_to_neighbours
+from models.loads import hidden_loads
 from models.noise import Noise, estimate_sigma, estimate_slow
 from models.panel import Daily, Fleet
 from models.series import SERIES, Observations, observe
@@ -107,6 +108,8 @@ class Fit:
         Value less what covariates and crowd explain [series' unit].
     history : History
         Of the clipped residuals: adjusted less the like vehicles' level.
+    hidden : bool array of shape (V,)
+        Vehicles that do not report their idle loads while like vehicles do.
     """
 
     fit_day: int
@@ -115,6 +118,7 @@ class Fit:
     peers: Peers
     adjusted: NDArray[np.float64]
     history: History
+    hidden: NDArray[np.bool_]
 
 
 def gather(fleet: Fleet, daily: Daily) -> Material:
@@ -213,6 +217,7 @@ def learn(material: Material, fit_day: int) -> Fit:
         peers=peers,
         adjusted=adjusted,
         history=history,
+        hidden=hidden_loads(learned, group),
     )
 
 

@@ -15,6 +15,7 @@ from models.causes import UNKNOWN, Directions
 from models.kinds import SWITCH, kinds_of
 from models.levels import Levels
 from models.limits import crossings
+from models.loads import doubt_loads
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
 from models.scene import Scene
 from models.switches import stuck_on
@@ -82,6 +83,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         spread=fit.peers.spread[material.group],
         rows=np.arange(len(material.group)),
     )
+    evidence = doubt_loads(evidence, fit.hidden)
     score, template, cause, by_age = loudest(
         evidence, scene.tables, fit.noise.correlation, material.group, scene.levels
     )

@@ -109,6 +109,7 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "no indifference zone": ((scan, "INDIFFERENT", 0.0), (scan, "INDIFFERENT_TRIM", 0.0)),
     "single series instead of patterns": ((compare, "directions", _singles),),
     "one kind of evidence": ((levels, "rarity", _one_kind),),
+    "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, _hidden: evidence),),
     "switches not listened to": ((judge, "_hear_switches", lambda *_: None),),
     "levels from the table alone": ((compare, "draw", lambda _scene: NOTHING),),
 }
