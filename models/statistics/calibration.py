@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
 
 from models.errors import OutOfRangeError, ShapeError
 from models.statistics.arguments import as_columns, demand_positive
@@ -79,7 +78,7 @@ class Curve:
         float64 array of the same shape
         """
         given = np.clip(np.asarray(stated, dtype=np.float64), EDGE, 1.0 - EDGE)
-        return np.asarray(special.expit(self.offset + self.slope * special.logit(given)))
+        return _share(self.offset + self.slope * _log_odds(given))
 
 
 def brier_score(happened: ArrayLike, stated: ArrayLike) -> float:
@@ -193,15 +192,18 @@ def fit_curve(happened: ArrayLike, stated: ArrayLike, *, hold: float = HOLD) -> 
     demand_positive(hold, "hold")
     if not len(outcome):
         return Curve(offset=0.0, slope=1.0, count=0)
-    logit = special.logit(np.clip(probability, EDGE, 1.0 - EDGE))
+    logit = _log_odds(np.clip(probability, EDGE, 1.0 - EDGE))
     sign = 2.0 * outcome - 1.0
     weight = (
         hold / 8.0
     )  # one outcome near even odds carries a curvature of 1/4; half of it for each parameter
 
+    # Here, not above: the process that answers requests shows scores, and shall not carry scipy for it.
+    from scipy import optimize
+
     def loss(line: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
         margin = sign * (line[0] + line[1] * logit)
-        pull = -sign * special.expit(-margin)
+        pull = -sign * _share(-margin)
         held = line - np.array([0.0, 1.0])
         value = float(np.sum(np.logaddexp(0.0, -margin)) + 0.5 * weight * held @ held)
         return value, np.array([pull.sum(), pull @ logit]) + weight * held
@@ -210,6 +212,16 @@ def fit_curve(happened: ArrayLike, stated: ArrayLike, *, hold: float = HOLD) -> 
         loss, np.array([0.0, 1.0]), jac=True, method="L-BFGS-B", bounds=[(None, None), (0.0, None)]
     )
     return Curve(offset=float(best.x[0]), slope=float(best.x[1]), count=len(outcome))
+
+
+def _log_odds(share: NDArray[np.float64]) -> NDArray[np.float64]:
+    odds: NDArray[np.float64] = np.log(share) - np.log1p(-share)
+    return odds
+
+
+def _share(log_odds: NDArray[np.float64]) -> NDArray[np.float64]:
+    share: NDArray[np.float64] = np.exp(-np.logaddexp(0.0, -log_odds))
+    return share
 
 
 def _pairs(happened: ArrayLike, stated: ArrayLike) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

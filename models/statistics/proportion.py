@@ -9,9 +9,8 @@ F. Garwood, Biometrika 28 (1936) 437-442 (from memory): interval of a Poisson me
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Final
-
-from scipy import special
 
 from models.errors import OutOfRangeError
 from models.statistics.arguments import demand_positive, demand_share
@@ -66,7 +65,7 @@ def wilson(successes: int, count: int, confidence: float = CONFIDENCE) -> tuple[
     (0.4902, 0.9433)
     """
     _demand_counts(successes, count)
-    z = float(special.ndtri(0.5 + 0.5 * demand_share(confidence, "confidence")))
+    z = NormalDist().inv_cdf(0.5 + 0.5 * demand_share(confidence, "confidence"))
     if count == 0:
         return 0.0, 1.0
     share = successes / count
@@ -107,6 +106,9 @@ def poisson_rate(events: int, exposure: float, confidence: float = CONFIDENCE) -
         raise OutOfRangeError("events", "zero or above", events)
     demand_positive(exposure, "exposure")
     risk = 0.5 * (1.0 - demand_share(confidence, "confidence"))
+    # Here, not above: the process that answers requests says shares, and shall not carry scipy for it.
+    from scipy import special
+
     low = 0.0 if events == 0 else float(special.gammaincinv(events, risk))
     return low / exposure, float(special.gammaincinv(events + 1, 1.0 - risk)) / exposure
 

@@ -37,6 +37,7 @@ PUBLIC: Final = {
     "/help/words",
     "/dictionary",
     "/dictionary.csv",
+    "/dictionary/{dataset}.schema.json",
     "/problems/{code}",
     "/static/{name}",
     "/api/docs",
@@ -46,6 +47,7 @@ PUBLIC: Final = {
     "/sign-in",
     "/sign-out",
     "/units",
+    "/paper.css",
     "/role",
 }
 """Addresses that anybody may open: each says the same in every installation, or asks for a password. One that
