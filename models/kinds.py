@@ -78,6 +78,9 @@ OVERLAP: Final = 0.6
 """What the shares add up to. Kinds pass together on one vehicle, which allows for more than 1; crossings of a
 sheet's limits come on top, which allows for less; chosen by us from tuning seeds."""
 
+IS_TRIM: Final = np.array(["trim" in kind.name or "fuel" in kind.name for kind in KINDS])
+"""Kinds of learned trims: what makes a fleet's trims wander makes them wander in all of these."""
+
 DRAWN: Final = np.array([kind.drawn for kind in KINDS])
 _LEVEL: Final = np.array([kind.level for kind in KINDS])
 _FALL: Final = np.array([kind.fall for kind in KINDS])

@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.bootstrap import NOTHING, Chance
-from models.kinds import DRAWN, KINDS, least_nats, rarity
+from models.kinds import DRAWN, IS_TRIM, KINDS, least_nats, rarity
 from models.panel import Wish
 from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
 
 PRIOR_PASSAGES: Final = 10.0
-"""Passages of each kind that the table's word is worth beside the fleet's own; chosen by us."""
+"""Passages that the table's word is worth beside the fleet's own; chosen by us."""
 
 
 YOUNG_FLEET_RATIO: Final = 4.0
@@ -66,6 +66,7 @@ def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> 
 
     The table gives the shape of each kind's tail, the fleet's own drawn histories how often it is reached at
     all: passages over what those of the table's fleets show, shrunk towards 1 by `PRIOR_PASSAGES`.
+    Learned trims, which wander together, have one ratio, everything else another: passages are few.
 
     Parameters
     ----------
@@ -85,8 +86,11 @@ def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> 
     2.3026
     """
     expected = DRAWN * chance.months / 100.0
-    ratio = (chance.passed + PRIOR_PASSAGES) / (expected + PRIOR_PASSAGES)
-    ratio = ratio * (YOUNG_FLEET_RATIO if young else 1.0)
+    ratio = np.ones(len(KINDS))
+    for family in (IS_TRIM, ~IS_TRIM):
+        passed = float(chance.passed[family].sum())
+        ratio[family] = (passed + PRIOR_PASSAGES) / (float(expected[family].sum()) + PRIOR_PASSAGES)
+    ratio *= YOUNG_FLEET_RATIO if young else 1.0
     return Levels(
         ticket=level_for(wish.false_tickets),
         watch=level_for(wish.false_tickets * wish.watch_factor),

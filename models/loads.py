@@ -16,7 +16,7 @@ from models.causes import typical_shift
 from models.scan import Evidence
 from models.series import COVARIATES, SERIES, Observations
 
-UNREPORTED: Final = 0.15
+UNREPORTED: Final = 0.10
 """Spread of what unreported loads do, as a share of the shift at which drivers complain; chosen by us."""
 
 _LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name in SWITCHES])

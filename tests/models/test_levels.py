@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from models.bootstrap import Chance
-from models.kinds import DRAWN, KINDS, PLACE
+from models.kinds import DRAWN, IS_TRIM, KINDS, PLACE
 from models.levels import PRIOR_PASSAGES, level_for, rate_at, run_length_of, set_levels
 from models.panel import Wish
 
@@ -76,7 +76,8 @@ def test_few_passages_say_little() -> None:
     long = set_levels(Wish(), Chance(passed=np.zeros(len(KINDS)), months=5000.0)).ratio[TRIM]
 
     assert long < short < 1.0
-    assert short == pytest.approx(PRIOR_PASSAGES / (DRAWN[TRIM] * 0.5 + PRIOR_PASSAGES))
+    expected = DRAWN[IS_TRIM].sum() * 0.5
+    assert short == pytest.approx(PRIOR_PASSAGES / (expected + PRIOR_PASSAGES))
 
 
 def test_the_screen_follows_the_fleet() -> None:
