@@ -220,7 +220,7 @@ def _log_odds(share: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _share(log_odds: NDArray[np.float64]) -> NDArray[np.float64]:
-    share: NDArray[np.float64] = np.exp(-np.logaddexp(0.0, -log_odds))
+    share: NDArray[np.float64] = 1.0 / (1.0 + np.exp(-np.clip(log_odds, -700.0, 700.0)))
     return share
 
 
