@@ -31,6 +31,7 @@ from models.scene import Scene
 from models.segments import advance_starts, first_starts
 from models.sound import CHANCE_EVERY_DAYS, draw
 from models.switches import find_runs
+from models.totals import read_totals, tell_totals
 from models.trends import write_trends
 
 _LONG_AGO: Final = -1_000_000
@@ -87,6 +88,7 @@ class Replay:
         self._heard = len(daily) > 0
         self._material = gather(fleet, daily)
         self._checks = read_checks(fleet, daily)
+        self._totals = read_totals(daily)
         self._slopes = np.empty(0)
         self._chances: dict[int, Chance] = {}
         self._scene: Scene | None = None
@@ -161,6 +163,7 @@ class Replay:
             sorted((*findings, *second_opinions(scene, verdict, findings)), key=lambda one: one.vehicle)
         )
         findings = remark(scene, findings, unusable, self._slopes, day)
+        findings = tell_totals(findings, self._totals, self._material.resets, self.fleet.vehicles, day)
         notes = (sum_up(findings, chance, self.wish), f"run_length:{run_length_of(scene.levels.ticket):.0f}")
         return Assessment(
             day=day,

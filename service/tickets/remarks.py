@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Final
 
 from service.tickets.checks import cause_table
-from service.tickets.words import short_name
+from service.tickets.words import day_words, short_name
 
 DOUBTS: Final[Mapping[str, str]] = {
     "flow_against_pressure": "measured air flow does not fit pressure, speed and displacement",
@@ -19,6 +19,10 @@ by 10.4."""
 
 LIKE_PUBLISHED: Final = (-16.0, -5.0)
 """Slopes called alike [mV / degC]; chosen by us: a battery charger's -18 lies outside."""
+
+
+STAYED: Final = 0.6
+"""Share of the total trim that must be left after clearing to say that it stayed; chosen by us."""
 
 
 def remark_lines(notes: Iterable[str]) -> tuple[str, ...]:
@@ -74,6 +78,16 @@ def _belief(cause: str, before: str, after: str) -> str:
     return f"This fleet's repairs moved “{words}” from {before} to {after} % before any reading is looked at."
 
 
+def _total_trim(day: str, learned: str, relearned: str, total: str, total_after: str) -> str:
+    before, after = float(total), float(total_after)
+    stayed = abs(after) >= STAYED * abs(before) and before * after > 0
+    verdict = "clearing cured nothing" if stayed else "what moved it may be gone; the next weeks will tell"
+    return (
+        f"Memory was cleared on {day_words(int(day))}: learned trim at bank 1 went from {learned} to {relearned} "
+        f"%, learned and short-term trim together from {total} to {total_after} %: {verdict}."
+    )
+
+
 def _odd(series: str, share: str) -> str:
     return f"Odd among its like: {short_name(series)} makes {share} % of the oddity."
 
@@ -92,5 +106,6 @@ _SENTENCES: Final[Mapping[str, Callable[..., str]]] = {
     "belief": _belief,
     "chance": _chance,
     "odd": _odd,
+    "total_trim": _total_trim,
     "splits": _splits,
 }

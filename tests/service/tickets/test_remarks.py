@@ -25,6 +25,8 @@ from tests.models.findings import drift
         ("chance:12", "about 12 %"),
         ("splits:3.1:7.9", "after 3.1 splits; 7.9 are usual"),
         ("odd:IAC@warm_idle:95", "95 % of the oddity"),
+        ("total_trim:19700:8.1:0.6:8.3:7.9", "together from 8.3 to 7.9 %: clearing cured nothing"),
+        ("total_trim:19700:8.1:0.6:8.3:1.2", "from 8.3 to 1.2 %: what moved it may be gone"),
     ],
 )
 def test_every_note_has_its_sentence(note: str, words: str) -> None:
