@@ -83,8 +83,8 @@ def _total_trim(day: str, learned: str, relearned: str, total: str, total_after:
     stayed = abs(after) >= STAYED * abs(before) and before * after > 0
     verdict = "clearing cured nothing" if stayed else "what moved it may be gone; the next weeks will tell"
     return (
-        f"Memory was cleared on {day_words(int(day))}: learned trim at bank 1 went from {learned} to {relearned} "
-        f"%, learned and short-term trim together from {total} to {total_after} %: {verdict}."
+        f"Memory was cleared on {day_words(int(day))}: learned trim at bank 1 went from {learned} to "
+        f"{relearned} %, learned and short-term trim together from {total} to {total_after} %: {verdict}."
     )
 
 
