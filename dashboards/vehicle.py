@@ -77,6 +77,9 @@ class VehicleView:
     live: Annotated[bool, "Whether the picture of the one series answers to the pointer."] = False
     learning: Annotated[tuple[Learning, ...], "Series with too few readings."]
     not_here: Annotated[tuple[str, ...], "Parameters that this vehicle does not have."]
+    conditions_unknown: Annotated[
+        bool, "Whether no warm idle of late tells air conditioning, steering, gear."
+    ]
     segments: Annotated[tuple[Segment, ...], "Stretches with their own baseline, the newest first."]
     work: Annotated[tuple[WorkDone, ...], "Work done and complaints, the newest first."]
     may_complain: Annotated[bool, "Whether the reader may log a complaint here."]

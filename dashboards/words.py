@@ -94,7 +94,6 @@ EXCLUDED: Final[Words] = {
     "relearning": "engine computer still learning",
     "open_loop": "not in closed loop",
     "wrong_state": "wrong operating state",
-    "conditions_unknown": "conditions unknown (air conditioning, gear)",
     "load_on": "an idle load was on",
     "quarantined": "not believable",
     "stuck": "sensor at its end of range",
@@ -160,7 +159,6 @@ COVERAGE: Final[Words] = {
     "rejected": "Readings could not be read",
     "sensor_stuck": "A sensor stands at the end of its range",
     "learning": "Too few readings for a baseline",
-    "conditions_unknown": "Air conditioning or gear not reported",
     "soak_unknown": "Sheet does not give the soak time: check not done",
     "off_road": "Off the road",
 }
@@ -600,6 +598,10 @@ SENTENCES: Final[Words] = {
     "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",
     "no_sheet": "No spec sheet: compared with its own history and like vehicles only.",
     "unknown_sheet": "Its spec sheet is not on file: compared with its own history and like vehicles only.",
+    "conditions_unknown": (
+        "Conditions unknown: air conditioning, steering load and gear are not reported at warm idle, so a "
+        "load that is on can look like a change of the engine."
+    ),
     "no_limit": "The sheet names no limit for this parameter in this state.",
     "few_peers": "Too few like vehicles to compare with (fewer than eight).",
     "nothing_changed": "Nothing changed since last week.",

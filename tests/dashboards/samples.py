@@ -439,6 +439,7 @@ def vehicle() -> VehicleView:
         axis="date",
         learning=(Learning(series="LONGFT1@cruise", have=3, need=20),),
         not_here=("LONGFT2",),
+        conditions_unknown=True,
         segments=(Segment(starts_on=date(2031, 5, 19), reason="memory_cleared", found=True),),
         work=(
             WorkDone(done_at=NOW - timedelta(days=70), kind="repair", cause="unknown",

@@ -15,10 +15,10 @@ from dashboards.frame import Units
 from dashboards.rows import Learning, TicketLine
 from dashboards.series import series_name
 from dashboards.vehicle import Segment, SheetField, Suspicion, VehicleView, WorkDone
-from ingest.parameters import STATES
+from ingest.parameters import PARAMETERS, STATES
 from ingest.records import SpecSheet, Vehicle
 from models.findings import Assessment, Finding, Trend
-from models.panel import SheetFacts
+from models.panel import Readings, SheetFacts
 from service.auth.rights import MASKED_FOR, may
 from service.store import KeptWork, LastSeen, Work
 from service.tickets.priority import ranked, vehicle_words
@@ -27,6 +27,7 @@ from service.tickets.sentence import evidence
 from service.tickets.ticket import Ticket, is_open
 from service.web.errors import NotFound
 from service.web.memory import Newest
+from service.web.pages.applies import does_not_apply
 from service.web.pages.charts import Background, draw_chart, load_background
 from service.web.pages.coverage import count_learned
 from service.web.pages.frames import make_frame, show, units_of
@@ -42,6 +43,9 @@ router = APIRouter(dependencies=[Depends(allow("read"))])
 
 CHARTS: Final = 8
 """Charts of a vehicle, the loudest series first; the others are one click away; chosen by us."""
+
+CONDITIONS_READ: Final = 50
+"""Newest warm idles asked for air conditioning, steering and gear; chosen by us: some weeks."""
 
 _AXES: Final[Mapping[str, Axis]] = {"date": "date", "km": "km"}
 
@@ -221,6 +225,7 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
         axis=facts.background.axis,
         learning=facts.learning,
         not_here=_absent(sheet),
+        conditions_unknown=_conditions_unknown(facts.background.readings),
         segments=_segments(said, vehicle.vehicle, facts.trends),
         work=tuple(_work_done(one, zone) for one in reversed(facts.work)),
         may_complain=may(role, "complain"),
@@ -277,10 +282,15 @@ def sheet_fields(sheet: SpecSheet) -> tuple[SheetField, ...]:
 
 
 def _absent(sheet: SpecSheet | None) -> tuple[str, ...]:
-    """Name parameters that the vehicle does not have, by its sheet: those of a second bank with one bank."""
-    if sheet is None or sheet.banks != 1:
-        return ()
-    return ("LONGFT2", "SHRTFT2", "O2S21", "O2S22")
+    """Name parameters that the vehicle does not have, by its sheet; without a sheet nobody knows."""
+    absent = frozenset() if sheet is None else does_not_apply(sheet)
+    return tuple(code for code in PARAMETERS if code in absent)
+
+
+def _conditions_unknown(readings: Readings) -> bool:
+    """Tell whether readings at warm idle came of late, none of which says what loaded the engine."""
+    idle = readings.switches[readings.state == STATES.index("warm_idle")][-CONDITIONS_READ:]
+    return len(idle) > 0 and bool((idle < 0).all())
 
 
 def _suspicions(facts: VehicleFacts, current: Sequence[Ticket], units: Units) -> tuple[Suspicion, ...]:

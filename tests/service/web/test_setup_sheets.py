@@ -9,7 +9,8 @@ import pytest
 
 from ingest.records import SpecSheet, Vehicle
 from service.store import KeptSheet
-from service.web.pages.setup.sheets import does_not_apply, gap_table, standing_of, why_not
+from service.web.pages.applies import does_not_apply
+from service.web.pages.setup.sheets import gap_table, standing_of, why_not
 from service.web.readers import Reader
 from tests.service.web.conftest import Service, open_service
 from tests.service.web.fleet import NOW, ndjson, rising_trims

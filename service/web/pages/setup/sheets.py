@@ -30,6 +30,7 @@ from models.series import SERIES
 from service.store import KeptSheet, NotFound, Work
 from service.tickets.words import to_date
 from service.web.forms import Form, go, read_form
+from service.web.pages.applies import does_not_apply
 from service.web.pages.frames import make_frame, show, zone_of
 from service.web.readers import Reader, allow, reader_of
 from service.web.shell import Shell, shell_of
@@ -42,11 +43,6 @@ Revisions = tuple[tuple[SpecSheet, KeptSheet], ...]
 
 SHOWN: Final = 12
 """Vehicles named for each sheet; chosen by us: one line."""
-
-TRIMS: Final = frozenset({"LONGFT1", "LONGFT2", "SHRTFT1", "SHRTFT2"})
-SECOND_BANK: Final = frozenset({"LONGFT2", "SHRTFT2", "O2S21", "O2S22"})
-WITHOUT_TRIM: Final = frozenset({"diesel", "electric"})
-"""Fuels whose engines have no closed-loop trim of this kind."""
 
 
 @router.get("/setup/sheets")
@@ -291,30 +287,6 @@ def _cell(sheet: SpecSheet | None, parameter: str, state: str) -> Cell:
     if parameter in does_not_apply(sheet):
         return "none"
     return "gap"
-
-
-def does_not_apply(sheet: SpecSheet) -> frozenset[str]:
-    """Name the parameters that a vehicle of this sheet does not have.
-
-    Examples
-    --------
-    >>> sorted(does_not_apply(SpecSheet(sheet="S", revision=1, source="card", banks=1)) & TRIMS)
-    ['LONGFT2', 'SHRTFT2']
-    """
-    found: frozenset[str] = frozenset()
-    if sheet.banks == 1:
-        found |= SECOND_BANK
-    if sheet.fuel in WITHOUT_TRIM:
-        found |= TRIMS
-    if sheet.fuel == "electric":
-        found |= frozenset(PARAMETERS) - {"VPWR", "AAT", "VSS"}
-    if sheet.idle_control == "electronic_throttle":
-        found |= {"IAC", "IAC_COUNTS"}
-    if sheet.idle_control == "bypass_valve":
-        found |= {"TAC_PCT"}
-    if sheet.air_metering == "speed_density":
-        found |= {"MAF"}
-    return found
 
 
 def _show_one(request: Request, sheet: str, revision: int, faults: Iterable[Fault] = ()) -> HTMLResponse:
