@@ -34,14 +34,15 @@ CLICKS: Final = """
 (() => {
   const kept = Number(sessionStorage.getItem('clicks') || '0');
   window.clicks = kept;
-  addEventListener('click', (event) => {
-    if (!event.isTrusted || event.detail === 0) return;
+  addEventListener('pointerdown', (event) => {
+    if (!event.isTrusted) return;
     window.clicks += 1;
     sessionStorage.setItem('clicks', String(window.clicks));
   }, true);
 })();
 """
-"""Counts the pointer's clicks over all pages of one tab; a key that acts as a click is not counted."""
+"""Counts the pointer's clicks over all pages of one tab. A tap on a label is one, though the browser makes a
+second click of it on the field; a key that acts as a click is none."""
 
 
 @dataclass(frozen=True, slots=True)
