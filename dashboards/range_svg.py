@@ -17,7 +17,7 @@ WIDTH: Final = 620
 HEIGHT: Final = 230
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62, 10, 14, 26
 _ROW: Final = 26
-_NAMES: Final = 262
+_NAMES: Final = 290
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -617,6 +617,8 @@ SENTENCES: Final[Words] = {
     "nothing_quarantined": "Nothing is set aside.",
     "nothing_rejected": "Nothing was turned away.",
     "all_judged": "Every vehicle in service can be judged.",
+    "nothing_to_load": "Nothing in this file can be loaded.",
+    "none_in_service": "No vehicle is in service yet.",
     "nothing_missing": "Nothing is missing.",
     "all_names_known": "Every name that came in is known.",
     "no_runs": "No job has run yet.",

@@ -243,7 +243,7 @@ _ALL: Final = (
         "query-invalid",
         "A parameter is not allowed so",
         "A part of the address or of its query holds something that cannot be meant.",
-        "errors names each parameter and says what is allowed.",
+        "Correct the address: each part that does not fit is named, with what is allowed.",
     ),
     _row(
         422,

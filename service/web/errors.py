@@ -24,6 +24,8 @@ WebError
 
 from collections.abc import Mapping, Sequence
 
+from dashboards.words import ROLES, say
+
 
 class WebError(Exception):
     """Anything wrong with a request; `code` is stable, `errors` names the places."""
@@ -178,8 +180,8 @@ class RoleNotAllowed(WebError):
         self.right = right
         self.role = role
         self.allowed_roles = tuple(allowed)
-        have = f"Your role is {role}" if role else "You have no role here"
-        super().__init__(f"{have}; this is for: {', '.join(self.allowed_roles)}.")
+        have = f"Your role is {say(ROLES, role)}" if role else "You have no role here"
+        super().__init__(f"{have}; this is for: {', '.join(say(ROLES, one) for one in self.allowed_roles)}.")
 
 
 class FormForeign(WebError):

@@ -85,7 +85,7 @@ def _day(text: str | None) -> date | None:
 
 
 def _problem(one: Mapping[str, Any]) -> str:
-    return say(CAUSES, one["cause"]) if one["cause"] else "raised by hand"
+    return f"likely: {say(CAUSES, one['cause'])}" if one["cause"] else "raised by hand"
 
 
 def _line(one: Mapping[str, Any], monday: date) -> TicketLine:

@@ -8,10 +8,11 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Depends, Request
-from starlette.responses import HTMLResponse
+from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from dashboards.chart import Axis
 from dashboards.frame import Units
+from dashboards.links import vehicle_url
 from dashboards.rows import Learning, TicketLine
 from dashboards.series import series_name
 from dashboards.vehicle import Segment, SheetField, Suspicion, VehicleView, WorkDone
@@ -106,9 +107,11 @@ class VehicleFacts:
 # Fleet numbers may hold slashes, so that the longer address must come first.
 @router.get("/vehicles/{vehicle:path}/trends")
 def trend_page(
-    request: Request, vehicle: str, parameter: str, state: str, axis: str = "date", live: str = ""
-) -> HTMLResponse:
-    """Show one series of a vehicle alone, by date or by distance, still or answering to the pointer."""
+    request: Request, vehicle: str, parameter: str = "", state: str = "", axis: str = "date", live: str = ""
+) -> Response:
+    """Show one series of a vehicle alone, by date or by distance; none named leads to all."""
+    if not (parameter or state):
+        return RedirectResponse(vehicle_url(vehicle), 303)
     choose("state", state, STATES)
     choose("axis", axis, tuple(_AXES))
     choose("live", live, ("", "yes"))

@@ -13,7 +13,7 @@ def test_refusal_names_roles(service: Service) -> None:
     answer = service.client.get("/exports")
 
     assert answer.status_code == 403
-    assert "Your role is mechanic; this is for: lead, manager, analyst, integrator, admin." in answer.text
+    assert "Your role is Mechanic; this is for: Workshop lead, Fleet manager, Analyst," in answer.text
 
 
 def test_ways_are_the_readers(service: Service) -> None:

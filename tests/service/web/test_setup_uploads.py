@@ -118,3 +118,11 @@ def test_a_file_that_waits_no_more(service: Service) -> None:
     """A number that no file has is not there."""
     assert service.post("/setup/load/77", {}).status_code == 404
     assert service.client.get("/setup/load/77/refused.csv").status_code == 404
+
+
+def test_nothing_to_load_is_said(service: Service) -> None:
+    """A file of which every row is refused offers no loading, and says so."""
+    page = look(service, b"vehicle,in_service_on\nW-2,tomorrow\n").text
+
+    assert "Nothing in this file can be loaded." in page
+    assert "Load it" not in page

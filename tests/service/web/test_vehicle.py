@@ -258,3 +258,11 @@ def test_a_depot_elsewhere_shows_its_own_day(fleet: Service) -> None:
     assert "4 Mar 2031 11:00" in there
     assert "Pacific/Auckland" in there
     assert "America/New_York" in here
+
+
+def test_trends_without_a_series_lead_to_all(service: Service) -> None:
+    """An address of trends that names no series leads to the vehicle's page, which shows them all."""
+    answer = service.client.get("/vehicles/V-0001/trends", follow_redirects=False)
+
+    assert answer.status_code == 303
+    assert answer.headers["location"] == "/vehicles/V-0001"
