@@ -168,7 +168,6 @@ def test_complaint_takes_three_taps(own_practice: Practice, counted: Page) -> No
     counted.click("button:has-text('Save complaint')")
     counted.wait_for_url("**saved=complaint**")
 
-    # A click on a label makes the browser click its input too: that is one tap of a finger.
     assert clicks(counted) <= 3
     assert "complaint is recorded" in counted.locator("[role=status]").inner_text()
 
