@@ -99,6 +99,12 @@ class Work(
         error: BaseException | None,
         traceback: TracebackType | None,
     ) -> None:
-        self._connection.close()
+        try:
+            self._connection.rollback()
+        except OperationalError as err:  # the server went away: there is nothing left to take back
+            self._connection.invalidate()
+            raise StoreUnavailable(str(err.orig)) from err
+        finally:
+            self._connection.close()
         if isinstance(error, OperationalError):
             raise StoreUnavailable(str(error.orig)) from error
