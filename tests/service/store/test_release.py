@@ -2,11 +2,13 @@
 
 from datetime import UTC, datetime
 
+import pytest
+
 from ingest.aliases import AliasTable
 from ingest.batch import Arrival
 from ingest.formats import read_snapshots
 from ingest.records import Alias, Vehicle
-from service.store import Store
+from service.store import NotFound, Store
 from service.store.columns import to_us
 
 NOW = datetime(2031, 3, 4, 12, 0, tzinfo=UTC)
@@ -70,3 +72,18 @@ def test_said_twice_in_one_body_is_counted(store: Store) -> None:
         receipt = work.add_arrival(read(b"[" + BODY + b"," + BODY + b"]"), received_at=NOW, source="L-9")
 
     assert (receipt.accepted, receipt.duplicates) == (1, 1)
+
+
+@pytest.mark.parametrize("number", [0, -1, 2**31, 10**30])
+def test_numbers_that_no_row_has(store: Store, number: int) -> None:
+    """A number beyond what a table can have names nothing; the database is not asked for it."""
+    with store.begin() as work:
+        with pytest.raises(NotFound):
+            work.release([number], now=NOW)
+        with pytest.raises(NotFound):
+            work.upload(number)
+        with pytest.raises(NotFound):
+            work.drop_off_road(number)
+        with pytest.raises(NotFound):
+            work.end_off_road(number, NOW.date())
+        assert work.discard([number], now=NOW) == 0
