@@ -186,7 +186,7 @@ def test_finding_is_recorded_by_keyboard(browser: Browser) -> None:
 
     assert len(sent) == 1
     assert "cause=throttle_deposits" in sent[0]
-    assert "kind=usual" in sent[0]
+    assert "kind=repair" in sent[0]
     assert "version=4" in sent[0]
     page.close()
 
