@@ -31,8 +31,8 @@ BLOCK_DAYS: Final = 56
 BLOCKS: Final = 4
 """Blocks laid end to end."""
 
-DRAWN: Final = 300
-"""Histories drawn at most; more of them repeat the same weeks."""
+HISTORIES: Final = 300
+"""Histories drawn; more of them repeat the same weeks."""
 
 SETTLED_DAYS: Final = 56
 """Days of a drawn history after which it is watched: before, too little is there to change from."""
@@ -105,26 +105,26 @@ def draw_chance(
     source = np.flatnonzero(sound & (newest - earliest >= 2 * BLOCK_DAYS))
     if len(source) < MIN_SOURCES:
         return NOTHING
-    chosen = rng.permutation(np.resize(rng.permutation(source), DRAWN))
+    chosen = rng.permutation(np.resize(rng.permutation(source), HISTORIES))
     room = newest - BLOCK_DAYS + 1 - earliest[chosen]
-    begins = earliest[chosen][:, None] + (rng.random((DRAWN, BLOCKS)) * room[:, None]).astype(np.int64)
+    begins = earliest[chosen][:, None] + (rng.random((HISTORIES, BLOCKS)) * room[:, None]).astype(np.int64)
     history = lay_out(material, fit, chosen, begins)
     group = material.group[chosen]
     noise = replace(fit.noise, sigma=fit.noise.sigma[chosen])
-    reached = np.full((DRAWN, len(KINDS)), -np.inf)
+    reached = np.full((HISTORIES, len(KINDS)), -np.inf)
     for day in range(SETTLED_DAYS, span, STEP_DAYS):
         evidence = weigh(
             history,
             day=day,
-            start=np.zeros((DRAWN, len(SERIES)), np.int32),
+            start=np.zeros((HISTORIES, len(SERIES)), np.int32),
             noise=noise,
             group=group,
             spread=fit.peers.spread[group],
-            rows=np.arange(DRAWN),
+            rows=np.arange(HISTORIES),
         )
         reached = np.maximum(reached, most(evidence, group))
     passed = (reached >= np.array([kind.often for kind in KINDS])).sum(axis=0)
-    return Chance(passed=passed.astype(np.float64), months=DRAWN * (span - SETTLED_DAYS) / DAYS_PER_MONTH)
+    return Chance(passed=passed.astype(np.float64), months=HISTORIES * (span - SETTLED_DAYS) / DAYS_PER_MONTH)
 
 
 def lay_out(material: Material, fit: Fit, chosen: NDArray[np.int64], begins: NDArray[np.int64]) -> History:

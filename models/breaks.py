@@ -14,7 +14,7 @@ from ingest.parameters import COLUMN, STATES
 from models.causes import bears_on
 from models.findings import Break
 from models.panel import Daily, Fleet, WorkFact
-from models.series import NAMES, SERIES, Observations
+from models.series import LEARNED, SERIES, TRIMS, Observations
 
 RELEARN_DAYS: Final = 8
 """Days after cleared memory whose learned values are left out; chosen by us where no sheet says otherwise."""
@@ -32,10 +32,8 @@ _BEFORE_MOVE: Final = 10
 _SETTLE_DAYS: Final = 30
 _FALL: Final = 0.5
 _MIN_COUNTER: Final = {"CLR_DIST": 10.0, "WARM_UPS": 3.0}
-_TRIMS: Final = tuple(place for place, name in enumerate(NAMES) if name.startswith("LONGFT"))
 _ZERO_AFTER_PCT: Final = 1.5
 _MEMORY: Final = 8
-_LEARNED: Final = np.array([series.learned for series in SERIES])
 
 
 def find_resets(daily: Daily, seen: Observations) -> NDArray[np.int64]:
@@ -73,7 +71,7 @@ def _counter_falls(daily: Daily, code: str) -> NDArray[np.int64]:
 
 
 def _zeroed_trims(seen: Observations) -> NDArray[np.int64]:
-    row = np.flatnonzero(np.isin(seen.series, _TRIMS))
+    row = np.flatnonzero(TRIMS[seen.series])
     if not len(row):
         return np.empty((0, 2), np.int64)
     row = row[np.lexsort((seen.day[row], seen.vehicle[row]))]
@@ -138,7 +136,7 @@ def recorded_resets(fleet: Fleet) -> NDArray[np.int64]:
         (fact.vehicle, fact.day)
         for fact in fleet.work
         if fact.kind in ("memory_cleared", "battery_replaced")
-        or (fact.kind == "repair" and fact.cause not in UNTOLD and (bears_on(fact.cause) & _LEARNED).any())
+        or (fact.kind == "repair" and fact.cause not in UNTOLD and (bears_on(fact.cause) & LEARNED).any())
     ]
     return np.array(rows, dtype=np.int64).reshape(-1, 2)
 
@@ -155,7 +153,7 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
     known = before >= 0
     gap = mine[known] - keys[before[known]]
     masked[known] = gap <= RELEARN_DAYS
-    return np.asarray(masked & _LEARNED[seen.series])
+    return np.asarray(masked & LEARNED[seen.series])
 
 
 def touched_by(fact: WorkFact) -> NDArray[np.bool_]:

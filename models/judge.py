@@ -4,6 +4,7 @@ The numbers only: the best direction and onset of each vehicle. Words and foreca
 `models.report`.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -132,14 +133,39 @@ def loudest(
     template = np.zeros(len(group), np.int64)
     cause = np.full(len(group), UNKNOWN, np.int64)
     by_age = np.full((len(group), len(LAGS)), -np.inf)
+    for table, rows, ratio, kind in look(evidence, tables, correlation, group, levels.least_nats):
+        rare = levels.rarity(ratio, kind)
+        _keep_best(rows, ratio, rare, table.cause, score, template, cause, by_age)
+    return score, template, cause, by_age
+
+
+def look(
+    evidence: Evidence,
+    tables: tuple[Directions, ...],
+    correlation: NDArray[np.float64],
+    group: NDArray[np.int32],
+    least: float,
+) -> Iterator[tuple[Directions, NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]]:
+    """Look direction by direction at vehicles and onsets that may reach some evidence.
+
+    Parameters
+    ----------
+    evidence, tables, correlation, group
+        As for `loudest`.
+    least : float
+        Pairs that cannot reach this are left out [nats].
+
+    Yields
+    ------
+    table, rows, ratio, kind
+        For like vehicles with anything to look at: their directions, the pairs of vehicle and template, shape
+        (n, 2), and of each pair and direction the log-likelihood ratio [nats] and the kind, shape (n, K).
+    """
     for place, table in enumerate(tables):
-        member = np.flatnonzero(group == place)
-        rows = worth_a_look(evidence, member, correlation, levels.least_nats)
+        rows = _worth_a_look(evidence, np.flatnonzero(group == place), correlation, least)
         if len(rows):
             ratio = likelihood_ratios(evidence, table, correlation, rows)
-            rare = levels.rarity(ratio, kinds_of(table, rows[:, 1]))
-            _keep_best(rows, ratio, rare, table.cause, score, template, cause, by_age)
-    return score, template, cause, by_age
+            yield table, rows, ratio, kinds_of(table, rows[:, 1])
 
 
 def _hear_switches(
@@ -161,7 +187,7 @@ def _hear_switches(
     cause[louder] = _STUCK
 
 
-def worth_a_look(
+def _worth_a_look(
     evidence: Evidence, member: NDArray[np.int64], correlation: NDArray[np.float64], screen: float
 ) -> NDArray[np.int64]:
     """Give vehicle-template pairs in which some direction may reach the screen.

@@ -8,6 +8,7 @@ among them.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import log
 from typing import Final
 
@@ -17,7 +18,7 @@ from numpy.typing import NDArray
 from ingest.parameters import CAUSES
 from models.causes import UNKNOWN, Directions, groups
 from models.scan import TEMPLATES
-from models.series import NAMES, SERIES
+from models.series import LEARNED, TRIMS
 
 YOUNG_DAYS: Final = 14
 """A change of trims younger than this may be one tank of bad fuel; chosen by us."""
@@ -92,8 +93,7 @@ less costs, the larger. A little less evidence then buys equally much in every k
 LIKE_FUEL: Final = ("fuel_delivery_low", "fuel_pressure_high", "air_meter_low", "map_sensor_bias")
 """Causes that move both banks alike at every load, as fuel does."""
 
-_TRIMS: Final = np.array([name.startswith("LONGFT") for name in NAMES])
-_IDLE_AIR: Final = np.array([series.learned for series in SERIES]) & ~_TRIMS
+_IDLE_AIR: Final = LEARNED & ~TRIMS
 _IS_YOUNG: Final = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])
 _OF_GROUP: Final = {"idle": "idle air", "charging": "charging", "temperature": "temperature",
                     "pressure": "pressure", "mixture": "trim"}  # fmt: skip
@@ -101,15 +101,21 @@ _OF_GROUP: Final = {"idle": "idle air", "charging": "charging", "temperature": "
 
 def kinds_of(table: Directions, template: NDArray[np.int64]) -> NDArray[np.int64]:
     """Say of which kind each template and direction is, shape (n, K), places in `KINDS`."""
+    old, young = _both_ages(table)
+    return np.where(_IS_YOUNG[template][:, None], young[None, :], old[None, :])
+
+
+@lru_cache(maxsize=64)
+def _both_ages(table: Directions) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Give the kinds of a table's directions, old and young; asked for on every day of a fit."""
     old = np.array([_kind(table, row) for row in range(len(table.cause))])
     younger = {PLACE["fuel"]: PLACE["fuel, young"], PLACE["trim"]: PLACE["trim, young"]}
-    young = np.array([younger.get(kind, kind) for kind in old.tolist()])
-    return np.where(_IS_YOUNG[template][:, None], young[None, :], old[None, :])
+    return old, np.array([younger.get(kind, kind) for kind in old.tolist()])
 
 
 def _kind(table: Directions, row: int) -> int:
     moved, cause = table.shift[row] != 0, int(table.cause[row])
-    trims, idle = bool(moved[_TRIMS].any()), bool(moved[_IDLE_AIR].any())
+    trims, idle = bool(moved[TRIMS].any()), bool(moved[_IDLE_AIR].any())
     if cause == UNKNOWN:
         return PLACE["lone trim" if trims else "lone idle air" if idle else "lone series"]
     if trims:

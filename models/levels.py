@@ -20,7 +20,6 @@ from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
 PRIOR_PASSAGES: Final = 10.0
 """Passages that the table's word is worth beside the fleet's own; chosen by us."""
 
-
 YOUNG_FLEET_RATIO: Final = 4.0
 """How much more often sound vehicles show evidence of any kind while a fleet is young: its noise and its
 weather are hardly known yet; from tuning seeds, rounded."""

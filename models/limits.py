@@ -10,11 +10,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.parameters import SWITCHES
 from models.fit import Material
 from models.history import History
 from models.panel import Fleet
-from models.series import COVARIATES, SERIES, Observations
+from models.series import LOADED, LOADS, SERIES, Observations
 
 READINGS: Final = 9
 """Least readings in the median; chosen by us: a median of nine outvotes four wild ones."""
@@ -30,9 +29,6 @@ FRESH_DAYS: Final = 45
 """A newest reading older than this speaks of the past."""
 
 _AT_ONCE: Final = 200_000
-
-_LOADS: Final = [place for place, name in enumerate(COVARIATES) if name in SWITCHES]
-_LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,8 +89,8 @@ def running_medians(material: Material) -> Medians:
     A reading is not comparable while learned anew, nor with an idle load on where loads matter.
     """
     seen = material.seen
-    loads = (seen.covariate[:, _LOADS] > 0).any(axis=1)
-    row = np.flatnonzero(material.usable & ~(loads & _LOADED[seen.series]))
+    loads = (seen.covariate[:, LOADS] > 0).any(axis=1)
+    row = np.flatnonzero(material.usable & ~(loads & LOADED[seen.series]))
     value, oldest = np.full(len(seen), np.nan), np.full(len(seen), -1, np.int64)
     cell = _cell(seen)
     key = cell[row] * 1_000_000 + seen.day[row]

@@ -11,16 +11,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.parameters import SWITCHES
 from models.causes import typical_shift
 from models.scan import Evidence
-from models.series import COVARIATES, SERIES, Observations
+from models.series import LOADED, LOADS, Observations
 
 UNREPORTED: Final = 0.10
 """Spread of what unreported loads do, as a share of the shift at which drivers complain; chosen by us."""
-
-_LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name in SWITCHES])
-_LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
 
 
 def hidden_loads(seen: Observations, group: NDArray[np.int32]) -> NDArray[np.bool_]:
@@ -37,8 +33,8 @@ def hidden_loads(seen: Observations, group: NDArray[np.int32]) -> NDArray[np.boo
     bool array of shape (V,)
     """
     vehicles = len(group)
-    row = np.flatnonzero(_LOADED[seen.series])
-    told = np.isfinite(seen.covariate[np.ix_(row, _LOADS)]).any(axis=1)
+    row = np.flatnonzero(LOADED[seen.series])
+    told = np.isfinite(seen.covariate[np.ix_(row, LOADS)]).any(axis=1)
     idles = np.bincount(seen.vehicle[row], minlength=vehicles)
     share = np.bincount(seen.vehicle[row], told, minlength=vehicles) / np.maximum(idles, 1)
     hidden = (share < 0.5) & (idles > 0)
@@ -62,7 +58,7 @@ def doubt_loads(evidence: Evidence, hidden: NDArray[np.bool_]) -> Evidence:
     Evidence
         The spread of loads added to the error of each change; sizes of the changes stay.
     """
-    doubt = np.where(_LOADED, UNREPORTED * typical_shift(), 0.0)
+    doubt = np.where(LOADED, UNREPORTED * typical_shift(), 0.0)
     z, root = evidence.z.copy(), evidence.root_information.copy()
     held = np.sqrt(1.0 + (root[hidden] * doubt) ** 2)
     z[hidden] /= held

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from models.causes import Directions
 from models.history import History
 from models.noise import Noise
-from models.series import NAMES
+from models.series import TRIMS
 
 LAGS: Final = (6, 9, 13, 18, 25, 35, 49, 69, 97, 137, 193, 272)
 """Candidate ages of an onset [days], each about 1.4 times the last."""
@@ -47,8 +47,6 @@ MIN_DAYS: Final = 3
 
 MIN_BEFORE: Final = 4
 """Days with readings before the onset without which nothing can be called a change; chosen by us."""
-
-_TRIMS: Final = np.array([name.startswith("LONGFT") for name in NAMES])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -172,7 +170,7 @@ def likelihood_ratios(
     place = np.abs(directions.shift[single]).argmax(axis=1)
     alone = z[:, place] * np.sign(directions.shift[single, place])
     reach = root[:, place] * np.abs(directions.shift[single, place])
-    zone = np.where((directions.shift[:, _TRIMS] != 0).any(axis=1), INDIFFERENT_TRIM, INDIFFERENT)
+    zone = np.where((directions.shift[:, TRIMS] != 0).any(axis=1), INDIFFERENT_TRIM, INDIFFERENT)
     ratio[:, single] = np.maximum(alone - zone[single] * reach, 0.0) ** 2 / 2.0
     shift = directions.shift[~single]
     along = (z @ inverse * root) @ shift.T

@@ -201,6 +201,15 @@ SERIES: Final = (
 NAMES: Final = tuple(series.name for series in SERIES)
 PLACE: Final = {name: place for place, name in enumerate(NAMES)}
 
+TRIMS: Final = np.array([name.startswith("LONGFT") for name in NAMES])
+"""Which series are learned trims, shape (S,)."""
+
+LEARNED: Final = np.array([series.learned for series in SERIES])
+"""Which series the engine computer learns, shape (S,)."""
+
+LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
+"""Which series idle loads bear on, shape (S,)."""
+
 COLD_AIR_BELOW_DEGC: Final = 5.0
 """Knee of the temperature response; chosen by us: below it chokes of habit (enrichment, load) differ."""
 
@@ -225,6 +234,10 @@ COVARIATES: Final[dict[str, tuple[Callable[[Daily], Column], float]]] = {
     "throttle": (_value("TP"), 5.0),
 }
 """Covariates by name: how to read one from a `Daily`, and the size of an ordinary change, which scales it."""
+
+
+LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name in SWITCHES])
+"""Places of the load switches among the covariates."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -7,9 +7,9 @@ from numpy.typing import NDArray
 
 from models.bootstrap import Chance, draw_chance
 from models.causes import Directions
-from models.judge import judge, worth_a_look
-from models.kinds import KINDS, kinds_of
-from models.scan import Evidence, likelihood_ratios
+from models.judge import judge, look
+from models.kinds import KINDS
+from models.scan import Evidence
 from models.scene import Scene
 from models.segments import advance_starts, first_starts
 
@@ -57,13 +57,8 @@ def most_by_kind(
     Pairs that cannot reach the lowest of the kinds' levels are not tried.
     """
     best = np.full((len(group), len(KINDS)), -np.inf)
-    for place, table in enumerate(tables):
-        member = np.flatnonzero(group == place)
-        rows = worth_a_look(evidence, member, correlation, min(kind.often for kind in KINDS))
-        if not len(rows):
-            continue
-        ratio = likelihood_ratios(evidence, table, correlation, rows)
-        kind = kinds_of(table, rows[:, 1])
+    least = min(kind.often for kind in KINDS)
+    for _, rows, ratio, kind in look(evidence, tables, correlation, group, least):
         vehicle = np.broadcast_to(rows[:, [0]], ratio.shape)
         np.maximum.at(best, (vehicle.ravel(), kind.ravel()), ratio.ravel())
     return best

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from models.bootstrap import (
     BLOCK_DAYS,
     BLOCKS,
-    DRAWN,
     FRESH_DAYS,
+    HISTORIES,
     LEAST_HISTORY_DAYS,
     NOTHING,
     SETTLED_DAYS,
@@ -85,7 +85,7 @@ def test_months_are_those_watched() -> None:
     """What is watched is every drawn history from the day on which it has settled."""
     chance = _draw(_scene(_sound()))
 
-    assert chance.months == pytest.approx(DRAWN * (BLOCK_DAYS * BLOCKS - SETTLED_DAYS) / DAYS_PER_MONTH)
+    assert chance.months == pytest.approx(HISTORIES * (BLOCK_DAYS * BLOCKS - SETTLED_DAYS) / DAYS_PER_MONTH)
     np.testing.assert_array_equal(chance.passed, 0)
 
 
