@@ -26,12 +26,6 @@ from service.demo.work import Job, fault_jobs, other_jobs, reset_jobs
 
 EPOCH: Final = date(1970, 1, 1)
 
-TUNING_SEEDS: Final = tuple(range(1, 21))
-"""Fleets that methods may be tuned on."""
-
-UNTOUCHED_FROM: Final = 1001
-"""First seed that nothing may be tuned on."""
-
 LAST_DAY: Final = date(2026, 6, 28)
 """Last day of a benchmark history; fixed, so that a seed always gives the same bytes."""
 
@@ -188,7 +182,7 @@ def make_fleet(
     Parameters
     ----------
     seed : int
-        Same seed and arguments give the same bytes.
+        Same seed and arguments give the same bytes. 1 to 20 are for tuning; from 1001 on none is.
     vehicles, days : int
         Size; at least 90 days, so that a fault can follow a healthy stretch.
     per_day : float

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 
 from service.demo.strengths import Strengths
 
-TOWN: Final = "Wendmarrow"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Depot:

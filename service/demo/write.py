@@ -8,7 +8,6 @@ import csv
 import io
 from datetime import UTC, datetime, timedelta
 from math import isnan
-from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -260,14 +259,3 @@ def fleet_files(history: History) -> dict[str, bytes]:
         "snapshots-table.csv": snapshots_csv(history),
         **snapshots_ndjson(history),
     }
-
-
-def write_fleet(history: History, folder: Path) -> tuple[Path, ...]:
-    """Write the files into a folder, making it where needed; return their paths."""
-    folder.mkdir(parents=True, exist_ok=True)
-    paths = []
-    for name, content in fleet_files(history).items():
-        path = folder / name
-        path.write_bytes(content)
-        paths.append(path)
-    return tuple(paths)

@@ -20,15 +20,13 @@ LOGGER_CHANGED = "logger_changed"
 class Facts(Summaries, History):
     """Facts that go with daily summaries."""
 
-    def fleet_facts(self, *, as_of_day: int, known_work_until: int | None = None) -> Fleet:
+    def fleet_facts(self, *, as_of_day: int) -> Fleet:
         """Build the models' fleet as of a day.
 
         Parameters
         ----------
         as_of_day : int
-            Sheets in force and depots are those of this day [days since 1970-01-01].
-        known_work_until : int or None
-            Work done up to this local day is told; by default up to `as_of_day`.
+            Sheets in force and depots are those of this day, work is told up to it [days since 1970-01-01].
 
         Returns
         -------
@@ -43,7 +41,6 @@ class Facts(Summaries, History):
         depot_of = self._depots(as_of_day)
         depots = tuple(sorted({depot for depot in depot_of.values() if depot}))
         depot_place = {depot: place for place, depot in enumerate(depots)}
-        until = as_of_day if known_work_until is None else known_work_until
         return Fleet(
             vehicles=tuple(row.vehicle for row in vehicles),
             sheet=np.array([sheet_place.get(row.spec_sheet, -1) for row in vehicles], dtype=np.int32),
@@ -52,7 +49,7 @@ class Facts(Summaries, History):
                 [depot_place.get(depot_of.get(row.vehicle_no, ""), -1) for row in vehicles], dtype=np.int32
             ),
             depots=depots,
-            work=self._work_facts(vehicles, until),
+            work=self._work_facts(vehicles, as_of_day),
         )
 
     def _depots(self, as_of_day: int) -> dict[int, str]:

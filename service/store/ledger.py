@@ -26,7 +26,6 @@ class Ledger(Unit):
         now: datetime,
         owner: str,
         *,
-        stale_after: timedelta = STALE_AFTER,
         attempts: int = 3,
     ) -> bool:
         """Claim a run; commit at once, so that others see the claim.
@@ -39,15 +38,14 @@ class Ledger(Unit):
             Aware. The run is named by the job and the time it was due.
         owner : str
             Who claims it; unique to the process.
-        stale_after : timedelta
-            An owner silent for so long is taken for dead, and the run may be taken over.
         attempts : int
             How often a run may be tried in all, dead owners and failures together.
 
         Returns
         -------
         bool
-            True for exactly one caller at a time; never again once the run is `done`.
+            True for exactly one caller at a time; never again once the run is `done`. A run whose owner was
+            silent for `STALE_AFTER` may be taken over.
         """
         fresh = {
             "owner": owner,
@@ -59,7 +57,7 @@ class Ledger(Unit):
             "error": "",
         }
         statement = self._insert(RUN).values(job=job, due_us=to_us(due_at), attempt=1, **fresh)
-        silent = and_(RUN.c.finished_at.is_(None), RUN.c.beat_us < to_us(now - stale_after))
+        silent = and_(RUN.c.finished_at.is_(None), RUN.c.beat_us < to_us(now - STALE_AFTER))
         claimed = self._connection.execute(
             statement.on_conflict_do_update(
                 index_elements=["job", "due_us"],

@@ -85,11 +85,6 @@ class Work(
         except OperationalError as err:
             raise StoreUnavailable(str(err.orig)) from err
 
-    def rollback(self) -> None:
-        """Undo everything since the last commit."""
-        self._connection.rollback()
-        self._has_staged = False
-
     def __enter__(self) -> Self:
         return self
 

@@ -22,17 +22,6 @@ _CLOSED: Final = ("verified", "dismissed")
 class Workshop(Pricing):
     """Tickets."""
 
-    def next_ticket_number(self, vehicle: str) -> str:
-        """Give the next free ticket number of a vehicle, such as `V-0017-T2`."""
-        mark = f"{vehicle}-T"
-        query = select(TICKET.c.ticket).where(TICKET.c.vehicle == vehicle)
-        taken = [
-            int(number.removeprefix(mark))
-            for number in self._connection.scalars(query)
-            if number.startswith(mark) and number.removeprefix(mark).isdigit()
-        ]
-        return f"{mark}{max(taken, default=0) + 1}"
-
     def put_ticket(self, ticket: Ticket, events: Sequence[TicketEvent] = (), *, read_version: int) -> None:
         """Keep a ticket and append to its history.
 

@@ -23,7 +23,6 @@ LeftOutReason = Literal["by_hand", "parts", "vehicle_away", "hours_end"]
 """Why a visit is not in the plan."""
 
 WHYS: Final[tuple[Why, ...]] = get_args(Why)
-LEFT_OUT: Final[tuple[LeftOutReason, ...]] = get_args(LeftOutReason)
 
 _MUST: Final = frozenset({"in_work", "class_1", "past_due"})
 _SLACK_HOURS: Final = 1e-9

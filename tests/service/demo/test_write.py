@@ -3,7 +3,6 @@
 import csv
 import io
 import json
-from pathlib import Path
 
 import pytest
 
@@ -13,7 +12,7 @@ from ingest.sheets import read_sheets
 from ingest.vehicles import read_vehicles
 from ingest.work import read_work
 from service.demo.fleet import History, make_fleet
-from service.demo.write import fleet_files, write_fleet
+from service.demo.write import fleet_files
 
 NOW_US = 1_790_000_000_000_000
 
@@ -111,10 +110,3 @@ def test_fahrenheit_aliases_and_repeats_reach_the_files(files: dict[str, bytes])
     assert any("state" not in item for item in items)
     assert "ECT [degF]" in table[0]
     assert len(table) > 1
-
-
-def test_write_fleet_writes_the_same_bytes(history: History, files: dict[str, bytes], tmp_path: Path) -> None:
-    """Files on disk equal files in memory."""
-    paths = write_fleet(history, tmp_path / "new")
-
-    assert {path.name: path.read_bytes() for path in paths} == files

@@ -14,7 +14,7 @@ JOB = "evaluate"
 def claim(store: Store, owner: str, at: datetime, **options: int) -> bool:
     """Claim the run in a unit of work of its own."""
     with store.begin() as work:
-        won = work.claim_run(JOB, DUE, at, owner, **options)  # type: ignore[arg-type]
+        won = work.claim_run(JOB, DUE, at, owner, **options)
         work.commit()
     return won
 
