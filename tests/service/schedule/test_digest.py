@@ -1,28 +1,19 @@
 """The digest carries the point in its subject and names nobody."""
 
 from datetime import UTC, date, datetime
-from typing import Any, Protocol
+from typing import Any
 
 import orjson
 
 from service.schedule.digest import Digest, first_sentence, make_digest
-from service.schedule.engine import Engine, Terms
+from service.schedule.engine import Terms
 from service.schedule.replay import Span, replay
 from service.schedule.runner import Runner
 from service.store import Store
+from tests.service.schedule.made_up import MadeUp
 
 NOW = datetime(2031, 6, 1, tzinfo=UTC)
 TERMS = Terms(zone="Europe/Vienna")
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    since: dict[str, int]
-    silent: set[str]
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 def _report(store: Store, models: MadeUp, first: date, last: date, week: str) -> dict[str, Any]:

@@ -1,12 +1,10 @@
 """One evaluation keeps its assessment and its tickets, once."""
 
-from collections.abc import Callable
 from datetime import UTC, date, datetime
-from typing import Protocol
 
 import pytest
 
-from service.schedule.engine import Engine, Terms
+from service.schedule.engine import Terms
 from service.schedule.errors import TooContested
 from service.schedule.evaluate import evaluate
 from service.store import StaleVersion, Store
@@ -14,19 +12,10 @@ from service.tickets.completeness import missing_parts
 from service.tickets.effects import Facts
 from service.tickets.lifecycle import apply, event_row
 from service.tickets.words import to_day
+from tests.service.schedule.made_up import MadeUp
 
 NOW = datetime(2031, 3, 13, tzinfo=UTC)
 TERMS = Terms(zone="Europe/Vienna")
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    since: dict[str, int]
-    hook: Callable[[int], None] | None
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 def test_an_evaluation_raises_complete_tickets_and_keeps_the_assessment(store: Store, models: MadeUp) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from email import message_from_bytes, policy
 from email.message import EmailMessage
-from typing import Any, Protocol
+from typing import Any
 
 import pytest
 from aiosmtpd.controller import Controller
@@ -15,22 +15,16 @@ from freezegun import freeze_time
 
 from service.clock import Clock
 from service.schedule.digest import Digest
-from service.schedule.engine import Engine, Terms
+from service.schedule.engine import Terms
 from service.schedule.mail import mailer, message_of
 from service.schedule.runner import MAIL_ATTEMPTS, Runner
 from service.schedule.timetable import DIGEST, WEEKLY
 from service.settings import WrongSettings, load_settings
 from service.store import Store
+from tests.service.schedule.made_up import MadeUp
 
 LETTER = Digest(week="2031-W11", subject="Week 11: 1 < 2", text="One sentence.\n", html="<p>One.</p>\n")
 TO = "manager@fleet.example, desk@fleet.example"
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 @dataclass

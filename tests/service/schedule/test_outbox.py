@@ -2,7 +2,6 @@
 
 from datetime import time
 from pathlib import Path
-from typing import Protocol
 
 import pytest
 from freezegun import freeze_time
@@ -10,20 +9,13 @@ from freezegun import freeze_time
 from service.cli.opened import terms_of
 from service.clock import Clock
 from service.schedule.digest import Digest
-from service.schedule.engine import Engine
 from service.schedule.outbox import outbox, put_digest
 from service.schedule.runner import Runner
 from service.settings import Settings
 from service.store import Store
+from tests.service.schedule.made_up import MadeUp
 
 DIGEST = Digest(week="2031-W11", subject="Week 11: 1 < 2", text="One sentence.\n", html="<p>One.</p>\n")
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 def _runner(store: Store, models: MadeUp, home: Path, owner: str) -> Runner:

@@ -2,12 +2,11 @@
 
 from datetime import UTC, date, datetime, time, timedelta
 from time import process_time
-from typing import Protocol
 
 import pytest
 
 from ingest.records import Vehicle, WorkRecord
-from service.schedule.engine import Engine, Terms
+from service.schedule.engine import Terms
 from service.schedule.errors import ReplayRefused, WrongSpan
 from service.schedule.evaluate import evaluate
 from service.schedule.replay import Span, replay
@@ -18,21 +17,11 @@ from service.tickets.lifecycle import apply, event_row
 from service.tickets.plain import to_plain
 from service.tickets.ticket import Ticket
 from service.tickets.words import to_day
+from tests.service.schedule.made_up import MadeUp
 
 NOW = datetime(2031, 6, 1, tzinfo=UTC)
 SPAN = Span(first=date(2031, 3, 1), last=date(2031, 4, 30))
 TERMS = Terms(zone="Europe/Vienna")
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    since: dict[str, int]
-    asked: list[int]
-    method: str
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 def _tickets(store: Store) -> list[dict[str, object]]:

@@ -1,32 +1,20 @@
 """Each due run happens exactly once, whoever is up, down, late or racing."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from threading import Barrier, Event, Thread
-from typing import Protocol
 
 import pytest
 from freezegun import freeze_time
 
 from service.clock import Clock
-from service.schedule.engine import Engine, Terms
+from service.schedule.engine import Terms
 from service.schedule.runner import Outcome, Runner
 from service.store import Store, open_store
 from service.tickets.words import to_day
+from tests.service.schedule.made_up import MadeUp
 
 ZONE = "Europe/Vienna"
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    asked: list[int]
-    failing: int
-    hook: Callable[[int], None] | None
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 @dataclass

@@ -1,7 +1,7 @@
 """The Monday report: sums that add up, one reason for each change, frozen once."""
 
 from datetime import UTC, date, datetime, timedelta
-from typing import Any, Protocol
+from typing import Any
 
 import orjson
 import pytest
@@ -10,27 +10,16 @@ from ingest.aliases import AliasTable
 from ingest.formats import read_snapshots
 from ingest.records import SpecSheet, WorkRecord
 from models.findings import FleetEvent
-from service.schedule.engine import Engine, Terms
+from service.schedule.engine import Terms
 from service.schedule.evaluate import evaluate
 from service.schedule.replay import Span, replay
 from service.schedule.weekly import freeze_week
 from service.store import Cost, Store
 from service.tickets.words import to_day
+from tests.service.schedule.made_up import MadeUp
 
 NOW = datetime(2031, 6, 1, tzinfo=UTC)
 TERMS = Terms(zone="Europe/Vienna")
-
-
-class MadeUp(Protocol):
-    """What the fixture `models` offers."""
-
-    since: dict[str, int]
-    silent: set[str]
-    method: str
-    events: tuple[FleetEvent, ...]
-
-    def engine(self) -> Engine:
-        """Give the models."""
 
 
 def _walk(store: Store, models: MadeUp, first: date, last: date) -> None:
