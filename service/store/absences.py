@@ -9,7 +9,7 @@ from sqlalchemy import Integer, Table, cast, delete, literal, null, or_, select,
 from service.store.columns import from_day, to_day
 from service.store.errors import NotFound
 from service.store.tables import DEVICE_LINK, OFF_ROAD, VEHICLE
-from service.store.unit import Unit, clean, within
+from service.store.unit import Unit, clean
 from service.store.values import Absence, DeviceLink, OffRoad
 
 
@@ -50,7 +50,7 @@ class Absences(Unit):
         NotFound
             There is no such entry.
         """
-        if not self._connection.execute(delete(OFF_ROAD).where(OFF_ROAD.c.number == within(number))).rowcount:
+        if not self._connection.execute(delete(OFF_ROAD).where(OFF_ROAD.c.number == number)).rowcount:
             raise NotFound("off-road entry", str(number))
 
     def off_road(self, *, vehicle: str = "", on: date | None = None) -> tuple[OffRoad, ...]:
@@ -187,7 +187,7 @@ class Absences(Unit):
         )
 
     def _end_span(self, table: Table, number: int, until: date, kind: str) -> None:
-        first = self._connection.scalar(select(table.c.from_day).where(table.c.number == within(number)))
+        first = self._connection.scalar(select(table.c.from_day).where(table.c.number == number))
         if first is None:
             raise NotFound(kind, str(number))
         if to_day(until) < first:

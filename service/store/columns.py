@@ -3,12 +3,13 @@
 from datetime import UTC, date, datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import BigInteger, Dialect, Text
+from sqlalchemy import BigInteger, Dialect, Integer, Text
 from sqlalchemy.types import TypeDecorator
 
 EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 EPOCH_DAY: Final = date(1970, 1, 1).toordinal()
 _MICROSECOND: Final = timedelta(microseconds=1)
+_LARGEST_NUMBER: Final = 2**31 - 1
 
 WORDS: Final = Text().with_variant(Text(collation="C"), "postgresql")
 """Text that sorts by code point in both databases, so that both give the same order."""
@@ -41,6 +42,27 @@ def to_day(calendar: date) -> int:
 def from_day(stored: int) -> date:
     """Turn days since 1970-01-01 into a calendar date."""
     return date.fromordinal(stored + EPOCH_DAY)
+
+
+class RowNumber(TypeDecorator[int]):
+    """A row's own number; one that no table can have asks for 0, which no row has.
+
+    Numbers come from addresses and forms: a driver would fail on what does not fit the column.
+    """
+
+    impl = Integer
+    cache_ok = True
+
+    def process_bind_param(self, value: int | None, dialect: Dialect) -> int | None:  # noqa: ARG002 (signature of the library)
+        """Give the number to look for, or to store.
+
+        Examples
+        --------
+        >>> from sqlalchemy.dialects.sqlite import dialect
+        >>> [RowNumber().process_bind_param(number, dialect()) for number in (7, -1, 10**20)]
+        [7, 0, 0]
+        """
+        return value if value is None or 0 < value <= _LARGEST_NUMBER else 0
 
 
 class UtcDateTime(TypeDecorator[datetime]):

@@ -10,7 +10,7 @@ from ingest.batch import Refusal
 from service.store.errors import NotFound
 from service.store.paging import check_limit, read_cursor, write_cursor
 from service.store.tables import IGNORED_NAME, REFUSAL, UNKNOWN_NAME, UNKNOWN_SAMPLE
-from service.store.unit import PARAMETERS_PER_STATEMENT, Unit, chunks, clean, within
+from service.store.unit import PARAMETERS_PER_STATEMENT, Unit, chunks, clean
 from service.store.values import KeptRefusal, NameSample, Page, UnknownName
 
 _KEPT = [column for column in REFUSAL.c if column.name != "discarded_at"]
@@ -105,7 +105,7 @@ class Refusals(Unit):
         """
         wanted = sorted(set(numbers))
         found: list[KeptRefusal] = []
-        for some in chunks(sorted({within(number) for number in wanted}), PARAMETERS_PER_STATEMENT):
+        for some in chunks(wanted, PARAMETERS_PER_STATEMENT):
             query = select(*_KEPT).where(
                 REFUSAL.c.number.in_(some), _HELD, self._names_in_sight(REFUSAL.c.vehicle)
             )
@@ -121,7 +121,7 @@ class Refusals(Unit):
 
     def discard(self, numbers: Sequence[int], *, now: datetime) -> int:
         """Mark held items as not wanted: they are kept, but listed and counted no more; gives their count."""
-        statement = update(REFUSAL).where(REFUSAL.c.number.in_([within(one) for one in numbers]), _HELD)
+        statement = update(REFUSAL).where(REFUSAL.c.number.in_(numbers), _HELD)
         return self._connection.execute(statement.values(discarded_at=now)).rowcount
 
     def add_unknown_names(

@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 
 from ingest.parameters import CODES, SWITCHES
-from service.store.columns import WORDS, UtcDateTime
+from service.store.columns import WORDS, RowNumber, UtcDateTime
 
 METADATA: Final = MetaData(
     naming_convention={
@@ -34,7 +34,7 @@ def _text(name: str) -> Column[Any]:
 
 
 def _number() -> Column[Any]:
-    return Column("number", Integer, primary_key=True, autoincrement=True)
+    return Column("number", RowNumber, primary_key=True, autoincrement=True)
 
 
 def _time(name: str, *, nullable: bool = False) -> Column[Any]:

@@ -19,8 +19,6 @@ T = TypeVar("T")
 PARAMETERS_PER_STATEMENT: Final = 5_000
 """Values in one IN list; chosen by us, well under SQLite's 32,766 and PostgreSQL's 65,535 parameters."""
 
-_LARGEST_NUMBER: Final = 2**31 - 1
-
 
 class Unit:
     """One connection inside one transaction.
@@ -112,17 +110,6 @@ def chunks(items: Sequence[T], size: int) -> Iterator[Sequence[T]]:
     """Cut a sequence into pieces of at most `size`."""
     for start in range(0, len(items), size):
         yield items[start : start + size]
-
-
-def within(number: int) -> int:
-    """Give a row's number as a table can have it; 0, which no row has, where it is too large to compare with.
-
-    Examples
-    --------
-    >>> within(7), within(10**20)
-    (7, 0)
-    """
-    return number if 0 < number <= _LARGEST_NUMBER else 0
 
 
 def clean(text: str) -> str:

@@ -7,7 +7,7 @@ from sqlalchemy import delete, select, update
 
 from service.store.errors import NotFound
 from service.store.tables import UPLOAD
-from service.store.unit import Unit, clean, within
+from service.store.unit import Unit, clean
 from service.store.values import Upload
 
 KEPT_FOR: Final = timedelta(days=1)
@@ -32,7 +32,7 @@ class Uploads(Unit):
         NotFound
             There is none, or it waited too long.
         """
-        row = self._connection.execute(select(UPLOAD).where(UPLOAD.c.number == within(number))).one_or_none()
+        row = self._connection.execute(select(UPLOAD).where(UPLOAD.c.number == number)).one_or_none()
         if row is None:
             raise NotFound("waiting file", str(number))
         return Upload(**row._mapping)
