@@ -223,8 +223,7 @@ def _load_records(files: Sequence[Path], kind: str, name: str, as_json: bool, re
 def _read_again(found: Opened) -> int:
     """Read stored snapshots again where a name has got a meaning."""
     with found.store.begin(readonly=True) as work:
-        last = work.last_reread()
-        if last is None or last.finished_at is not None:
+        if not work.wants_reread():
             return 0
         total = work.extras_count()
     with progress("stored snapshots", total) as bar:

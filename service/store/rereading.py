@@ -98,6 +98,11 @@ class Rereads(Unit):
         )
         return changed
 
+    def wants_reread(self) -> bool:
+        """Tell whether stored snapshots are to be read again, or are in the middle of it."""
+        waiting = select(REREADING.c.number).where(REREADING.c.finished_at.is_(None))
+        return self._connection.scalar(waiting) is not None
+
     def extras_count(self) -> int:
         """Count stored snapshots that have something without a column."""
         query = select(func.count()).select_from(SNAPSHOT).where(SNAPSHOT.c.extra.is_not(None))
