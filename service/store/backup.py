@@ -5,12 +5,14 @@ which the rows are counted too.
 """
 
 import hashlib
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final, Literal, Self
 
 import msgspec
-from sqlalchemy import Connection, func, inspect, select, table
+from sqlalchemy import URL, Connection, func, inspect, select, table
 
 from service.store import backup_files as files
 from service.store import backup_postgresql as postgresql
@@ -111,19 +113,16 @@ def take_backup(url: str, folder: Path, now: datetime) -> BackupManifest:
     if parsed.get_backend_name() == "sqlite":
         path = folder / files.NAME
         files.copy_live(Path(str(parsed.database)), path)
-        engine = open_engine(read_url(f"sqlite:///{path}"))
-        with engine.connect() as connection:
+        with _connected(read_url(f"sqlite:///{path}")) as connection:
             schema, rows = kept_revision(connection), count_rows(connection)
-        engine.dispose()
         files.settle(path)
     else:
         path = folder / postgresql.NAME
-        engine = open_engine(parsed)
-        with engine.connect().execution_options(isolation_level="REPEATABLE READ") as connection:
+        with _connected(parsed) as connection:
+            connection.execution_options(isolation_level="REPEATABLE READ")
             snapshot = str(connection.scalar(select(func.pg_export_snapshot())))
             schema, rows = kept_revision(connection), count_rows(connection)
             postgresql.dump(parsed, path, snapshot)
-        engine.dispose()
     path.chmod(0o600)
     manifest = BackupManifest(
         database="sqlite" if parsed.get_backend_name() == "sqlite" else "postgresql",
@@ -202,7 +201,7 @@ def restore_backup(url: str, folder: Path, now: datetime, *, replace: bool = Fal
     source = folder / manifest.files[0].name
     target = Path(str(parsed.database))
     if kind == "postgresql" or target.exists():
-        _refuse_if_used(url, shown, replace=replace)
+        _refuse_if_used(parsed, shown, replace=replace)
     name = f"before_{now.astimezone(UTC):%Y%m%dt%H%M%Sz}"
     if kind == "sqlite":
         aside = files.swap(source, target, name, lambda path: _check(f"sqlite:///{path}", folder, manifest))
@@ -220,15 +219,24 @@ def count_rows(connection: Connection) -> dict[str, int]:
     }
 
 
-def _refuse_if_used(url: str, shown: str, *, replace: bool) -> None:
-    parsed = read_url(url)
-    engine = open_engine(parsed)
-    with engine.connect() as connection:
+@contextmanager
+def _connected(url: URL) -> Iterator[Connection]:
+    """Give a connection to a database, and leave nothing open behind it."""
+    engine = open_engine(url)
+    try:
+        with engine.connect() as connection:
+            yield connection
+    finally:
+        engine.dispose()
+
+
+def _refuse_if_used(url: URL, shown: str, *, replace: bool) -> None:
+    is_sqlite = url.get_backend_name() == "sqlite"
+    with _connected(url) as connection:
         rows = count_rows(connection)
-        others = postgresql.others(connection) if parsed.get_backend_name() == "postgresql" else 0
-    engine.dispose()
-    if parsed.get_backend_name() == "sqlite":
-        others = files.is_open_elsewhere(Path(str(parsed.database)))
+        others = 0 if is_sqlite else postgresql.others(connection)
+    if is_sqlite:
+        others = files.is_open_elsewhere(Path(str(url.database)))
     if others:
         raise RestoreRefused(f"Somebody uses the store {shown}: stop the service first")
     if any(rows.values()) and not replace:
@@ -239,12 +247,8 @@ def _refuse_if_used(url: str, shown: str, *, replace: bool) -> None:
 
 
 def _check(url: str, folder: Path, manifest: BackupManifest) -> None:
-    engine = open_engine(read_url(url))
-    try:
-        with engine.connect() as connection:
-            found = count_rows(connection)
-    finally:
-        engine.dispose()
+    with _connected(read_url(url)) as connection:
+        found = count_rows(connection)
     if found != manifest.rows:
         wrong = sorted(name for name in found | manifest.rows if found.get(name) != manifest.rows.get(name))
         raise BackupUnusable(str(folder), f"the rows of {', '.join(wrong)} are not as many as it says")
