@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from typing import Final, Literal, get_args
 
+from service.tickets.lifecycle import PEOPLE
 from service.tickets.ticket import Role, Ticket, is_open
 
 Aside = Literal["assign", "comment", "pin", "unpin", "sheet_wrong"]
@@ -12,7 +13,7 @@ ASIDES: Final[tuple[Aside, ...]] = get_args(Aside)
 
 _ROLES: Final[Mapping[Aside, frozenset[Role]]] = {
     "assign": frozenset({"lead", "manager"}),
-    "comment": frozenset({"mechanic", "lead", "manager"}),
+    "comment": frozenset(PEOPLE),
     "pin": frozenset({"lead", "manager"}),
     "unpin": frozenset({"lead", "manager"}),
     "sheet_wrong": frozenset({"mechanic", "lead"}),

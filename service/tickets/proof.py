@@ -104,16 +104,7 @@ def weigh(
     keep = (days >= relearned_from) & (days <= as_of_day) & np.isfinite(values)
     found = values[keep]
     if len(found) == 0:
-        return Proof(
-            ticket=ticket.ticket,
-            readings=0,
-            days=0,
-            median=None,
-            inside_limits=None,
-            shift_undone=None,
-            relearn_pending=as_of_day < relearned_from,
-            done_day=ticket.done_day,
-        )
+        return _nothing_in(ticket, relearn_pending=as_of_day < relearned_from)
     median = float(np.median(found))
     adjusted = _adjusted(ticket, median, before=before, normal=normal)
     undone, unsure = _undone(ticket, adjusted, len(found))
@@ -177,17 +168,20 @@ def progress_of(ticket: Ticket, proof: Proof, rules: Rules) -> ProofProgress:
 
 def first_progress(ticket: Ticket, rules: Rules) -> ProofProgress:
     """Say what proof is needed of a repair that no evaluation has looked at yet: nothing is in."""
-    nothing = Proof(
+    return progress_of(ticket, _nothing_in(ticket, relearn_pending=True), rules)
+
+
+def _nothing_in(ticket: Ticket, *, relearn_pending: bool) -> Proof:
+    return Proof(
         ticket=ticket.ticket,
         readings=0,
         days=0,
         median=None,
         inside_limits=None,
         shift_undone=None,
-        relearn_pending=True,
+        relearn_pending=relearn_pending,
         done_day=ticket.done_day,
     )
-    return progress_of(ticket, nothing, rules)
 
 
 def _adjusted(ticket: Ticket, median: float, *, before: float | None, normal: float | None) -> float:

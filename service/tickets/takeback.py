@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from service.tickets.errors import TransitionRefused
+from service.tickets.lifecycle import PEOPLE
 from service.tickets.rules import Rules
 from service.tickets.ticket import Role, Ticket
 
@@ -13,7 +14,7 @@ def may_take_back(
 ) -> bool:
     """Tell whether a record can be taken back: soon after, by who made it or a lead."""
     limit = timedelta(minutes=(rules or Rules()).take_back_minutes)
-    own = by == recorded_by and role in {"mechanic", "lead", "manager"}
+    own = by == recorded_by and role in PEOPLE
     return timedelta() <= at - recorded_at <= limit and (own or role == "lead")
 
 
