@@ -4,7 +4,20 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Integer, Table, cast, delete, literal, null, or_, select, union_all, update
+from sqlalchemy import (
+    ColumnElement,
+    Integer,
+    Table,
+    and_,
+    cast,
+    delete,
+    literal,
+    null,
+    or_,
+    select,
+    union_all,
+    update,
+)
 
 from service.store.columns import from_day, to_day
 from service.store.errors import NotFound
@@ -59,10 +72,7 @@ class Absences(Unit):
         if vehicle:
             query = query.where(VEHICLE.c.vehicle == vehicle)
         if on is not None:
-            day = to_day(on)
-            query = query.where(
-                OFF_ROAD.c.from_day <= day, or_(OFF_ROAD.c.to_day.is_(None), OFF_ROAD.c.to_day >= day)
-            )
+            query = query.where(_holds(OFF_ROAD, to_day(on)))
         rows = self._connection.execute(query.order_by(VEHICLE.c.vehicle, OFF_ROAD.c.from_day))
         return tuple(
             OffRoad(
@@ -102,8 +112,7 @@ class Absences(Unit):
         off_road = (
             select(VEHICLE.c.vehicle, literal(0), OFF_ROAD.c.from_day, OFF_ROAD.c.to_day, OFF_ROAD.c.reason)
             .join(VEHICLE)
-            .where(OFF_ROAD.c.from_day <= day, or_(OFF_ROAD.c.to_day.is_(None), OFF_ROAD.c.to_day >= day))
-            .where(self._in_sight())
+            .where(_holds(OFF_ROAD, day), self._in_sight())
         )
         gone = select(
             VEHICLE.c.vehicle, literal(1), VEHICLE.c.out_of_service_on, cast(null(), Integer), literal("")
@@ -132,11 +141,10 @@ class Absences(Unit):
             The last day lies before the first.
         """
         day = to_day(since)
-        earlier = (DEVICE_LINK.c.device == device, DEVICE_LINK.c.from_day < day)
-        still = or_(DEVICE_LINK.c.to_day.is_(None), DEVICE_LINK.c.to_day >= day)
-        self._connection.execute(update(DEVICE_LINK).where(*earlier, still).values(to_day=day - 1))
+        mine = DEVICE_LINK.c.device == device
+        self._connection.execute(delete(DEVICE_LINK).where(mine, DEVICE_LINK.c.from_day == day))
         self._connection.execute(
-            delete(DEVICE_LINK).where(DEVICE_LINK.c.device == device, DEVICE_LINK.c.from_day == day)
+            update(DEVICE_LINK).where(mine, _holds(DEVICE_LINK, day)).values(to_day=day - 1)
         )
         self._put_span(DEVICE_LINK, vehicle, since, until, {"device": clean(device)}, now=now, who=who)
 
@@ -193,3 +201,8 @@ class Absences(Unit):
         if to_day(until) < first:
             raise ValueError(f"The last day, {until}, lies before the first, {from_day(first)}.")
         self._connection.execute(update(table).where(table.c.number == number).values(to_day=to_day(until)))
+
+
+def _holds(table: Table, day: int) -> ColumnElement[bool]:
+    """Give the condition that a span from `from_day` to `to_day`, which may be open, holds a day."""
+    return and_(table.c.from_day <= day, or_(table.c.to_day.is_(None), table.c.to_day >= day))

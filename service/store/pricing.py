@@ -1,7 +1,7 @@
 """The cost table: every revision is kept, and any earlier one can be read again."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, fields
+from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
@@ -102,8 +102,7 @@ class Pricing(Records):
 
 
 def _figures(line: CostLine) -> dict[str, Any]:
-    values = asdict(line)
-    return {name: values[name] for name in _LINE}
+    return {name: getattr(line, name) for name in _LINE}
 
 
 def _one_currency(rows: Sequence[CostLine], kept: dict[str, Cost]) -> str:

@@ -63,13 +63,7 @@ class Unit:
 
     def _vehicle_numbers(self, names: Iterable[str]) -> dict[str, int]:
         """Find the inner numbers of those vehicles that are registered."""
-        found: dict[str, int] = {}
-        for some in chunks(sorted(set(names)), PARAMETERS_PER_STATEMENT):
-            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no).where(
-                VEHICLE.c.vehicle.in_(some), self._in_sight()
-            )
-            found.update((name, number) for name, number in self._connection.execute(query))
-        return found
+        return {name: number for name, (number, _) in self._places(names).items()}
 
     def _places(self, names: Iterable[str]) -> dict[str, tuple[int, str]]:
         """Find inner number and time zone of those vehicles that are registered."""
