@@ -190,14 +190,14 @@ def read_aliases(body: bytes, kind: str) -> Loaded[Alias]:
     UnknownKind, UnreadableBody
         The file as a whole cannot be read.
     """
-    seen: dict[tuple[str, str, str], Meaning] = {}
+    seen: set[tuple[str, str, str]] = set()
 
     def build(item: Item) -> Alias:
         alias = _build(item)
         key = (alias.scope, alias.scope_id, alias.name)
         if key in seen:
             raise BadItem("alias-repeated", "name", f"{alias.name!r} stands twice in scope {alias.scope}.")
-        seen[key] = (alias.parameter, alias.unit)
+        seen.add(key)
         return alias
 
     return load(read_listing(body, kind, "aliases", COLUMNS), COLUMNS, build, vehicle="")

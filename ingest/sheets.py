@@ -4,7 +4,7 @@ Nothing is filled in: what a sheet leaves out stays None. Fields without a place
 """
 
 import tomllib
-from collections import Counter
+from dataclasses import replace
 from datetime import date, datetime, time
 from math import isfinite
 from typing import Final, cast
@@ -14,9 +14,8 @@ from ingest.errors import IngestError, UnknownKind, UnreadableBody
 from ingest.listing import (
     BadItem,
     Item,
-    Listing,
+    load,
     read_json_items,
-    refuse,
     sort_items,
     take_number,
     take_text,
@@ -84,7 +83,22 @@ def read_sheets(body: bytes, kind: str) -> Loaded[SpecSheet]:
     if kind not in KINDS:
         raise UnknownKind(kind, KINDS)
     documents = read_json_items(body, "spec_sheets") if kind == "json" else _read_toml(body)
-    return _load(sort_items(documents, FIELDS))
+    listing = sort_items(documents, FIELDS)
+    listing.items = [(index, cast(Item, _plain(item))) for index, item in listing.items]
+    sheets: dict[tuple[str, int], SpecSheet] = {}
+
+    def build(item: Item) -> SpecSheet:
+        sheet = _build(item)
+        if sheets.setdefault((sheet.sheet, sheet.revision), sheet) != sheet:
+            detail = (
+                f"Sheet {sheet.sheet!r} revision {sheet.revision} stands twice in the file with other "
+                "content; give the newer one the next revision."
+            )
+            raise BadItem("sheet-conflict", "revision", detail)
+        return sheet
+
+    loaded = load(listing, FIELDS, build, vehicle="")
+    return replace(loaded, rows=tuple(sheets.values()))
 
 
 def _read_toml(body: bytes) -> list[object]:
@@ -95,33 +109,6 @@ def _read_toml(body: bytes) -> list[object]:
         raise UnreadableBody("bad-toml", f"The body is not TOML: {error}.") from error
     sheets = document.get("spec_sheets", document)
     return list(sheets) if isinstance(sheets, list) else [sheets]
-
-
-def _load(listing: Listing) -> Loaded[SpecSheet]:
-    sheets: dict[tuple[str, int], SpecSheet] = {}
-    rejected = list(listing.rejected)
-    unknown: Counter[str] = Counter()
-    for index, raw in listing.items:
-        item = cast(Item, _plain(raw))
-        unknown.update(name for name in item if name not in FIELDS)
-        try:
-            sheet = _build(item)
-            if sheets.setdefault((sheet.sheet, sheet.revision), sheet) != sheet:
-                detail = (
-                    f"Sheet {sheet.sheet!r} revision {sheet.revision} stands twice in the file with other "
-                    "content; give the newer one the next revision."
-                )
-                raise BadItem("sheet-conflict", "revision", detail)
-        except IngestError as fault:
-            column = fault.column if isinstance(fault, BadItem) else ""
-            rejected.append(refuse(index, fault.code, column, str(fault), item, vehicle=""))
-    rejected.sort(key=lambda refusal: refusal.index)
-    return Loaded(
-        rows=tuple(sheets.values()),
-        rejected=tuple(rejected),
-        unknown_columns=dict(unknown),
-        personal_fields=listing.personal_fields,
-    )
 
 
 def _plain(value: object) -> object:

@@ -1,5 +1,6 @@
 """Vehicle files: ``vehicle, vin, spec_sheet, depot, time_zone, in_service_on, odometer_km, notes``."""
 
+from dataclasses import replace
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -70,13 +71,7 @@ def read_vehicles(body: bytes, kind: str) -> Loaded[Vehicle]:
         if doubt:
             code = "vin-shape" if find_shape_fault(vin) else "vin-digit"
             warnings.append(refuse(index, code, "vin", doubt, item))
-    return Loaded(
-        rows=loaded.rows,
-        rejected=loaded.rejected,
-        warnings=tuple(warnings),
-        unknown_columns=loaded.unknown_columns,
-        personal_fields=loaded.personal_fields,
-    )
+    return replace(loaded, warnings=tuple(warnings))
 
 
 def take_name(item: Item, name: str, *, required: bool = False) -> str:
