@@ -6,14 +6,13 @@ from typing import Annotated
 import typer
 
 from service.cli.opened import opened, read_settings
-from service.cli.talk import give, give_json, say
+from service.cli.talk import AsJson, give, give_json, say
 from service.clock import Clock
 from service.store import BackupManifest, restore_backup, take_backup, verify_backup
 
 app = typer.Typer(help="Copy the store to a folder while the service runs.", invoke_without_command=True)
 
 Folder = Annotated[Path, typer.Argument(help="Folder of the backup.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 
 
 @app.callback()

@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from service.cli.opened import opened
-from service.cli.talk import give, give_json
+from service.cli.talk import AsJson, give, give_json
 from service.schedule.erase import erase
 
 app = typer.Typer(help="Erase what must not be kept.", no_args_is_help=True)
@@ -15,7 +15,7 @@ app = typer.Typer(help="Erase what must not be kept.", no_args_is_help=True)
 def erase_vehicle(
     vehicle: Annotated[str, typer.Argument(help="The fleet's own number.")],
     yes: Annotated[bool, typer.Option("--yes", help="Do not ask; there is no way back.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")] = False,
+    as_json: AsJson = False,
 ) -> None:
     """Erase a vehicle's number, VIN and readings everywhere; totals of the fleet stay."""
     if not yes:

@@ -6,14 +6,12 @@ from typing import Annotated
 import typer
 
 from service.cli.opened import opened, terms_of
-from service.cli.talk import give, give_json, progress
+from service.cli.talk import AsJson, give, give_json, progress
 from service.schedule.engine import models_engine
 from service.schedule.evaluate import Report
 from service.schedule.evaluate import evaluate as run_evaluation
 from service.schedule.replay import Span, Walk
 from service.schedule.replay import replay as run_replay
-
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 
 
 def evaluate(

@@ -5,12 +5,10 @@ from typing import Annotated
 import typer
 
 from service.cli.opened import opened
-from service.cli.talk import give, give_json
+from service.cli.talk import AsJson, give, give_json
 from service.web.api.refusals import release as release_item
 from service.web.errors import NotReleasable
 from service.web.shell import Shell
-
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 
 
 def migrate() -> None:

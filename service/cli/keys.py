@@ -9,13 +9,11 @@ import typer
 from service.auth.errors import WrongToken
 from service.auth.tokens import SCOPES, issue
 from service.cli.opened import opened
-from service.cli.talk import give, give_json, say
+from service.cli.talk import AsJson, give, give_json, say
 
 app = typer.Typer(help="Tokens of devices and programs.", no_args_is_help=True)
 LONGEST_OVERLAP: Final = timedelta(days=90)
 """Longest time that an old token works beside its successor; chosen by us: a quarter."""
-
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 
 
 @app.command("add")

@@ -15,8 +15,9 @@ from ingest.aliases import AliasTable
 from ingest.batch import Refusal
 from ingest.errors import IngestError
 from ingest.formats import iter_snapshots
+from ingest.parameters import STATES
 from service.cli.opened import Opened, opened
-from service.cli.talk import Bar, give, give_json, progress, say
+from service.cli.talk import AsJson, Bar, give, give_json, progress, say
 from service.web.loading import KINDS, load_rows
 
 app = typer.Typer(help="Load files. The same file twice changes nothing.", no_args_is_help=True)
@@ -35,7 +36,6 @@ _KINDS: Final = {
 _PACKINGS: Final = {".gz": "gzip", ".zst": "zstd"}
 
 Files = Annotated[list[Path], typer.Argument(help="Files; .gz and .zst are unpacked.", metavar="FILE...")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 Kind = Annotated[str, typer.Option("--kind", help="Read as csv, json, ndjson, parquet or toml, not by name.")]
 RefusedTo = Annotated[
     Path | None,
@@ -140,8 +140,6 @@ def _load_snapshot_file(found: Opened, path: Path, kind: str, *, vehicle: str, d
 
 
 def _states(numbers: list[int]) -> Counter[str]:
-    from ingest.parameters import STATES
-
     counted = Counter(numbers)
     return Counter(
         {STATES[place] if place >= 0 else "none": count for place, count in sorted(counted.items())}

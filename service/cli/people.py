@@ -11,12 +11,11 @@ from service.auth.passwords import check_password, hash_password, random_passwor
 from service.auth.people import ISSUED_FOR
 from service.auth.rights import ROLES
 from service.cli.opened import Opened, opened
-from service.cli.talk import give, give_json, say
+from service.cli.talk import AsJson, give, give_json, say
 from service.web import accounts
 
 app = typer.Typer(help="Accounts of people.", no_args_is_help=True)
 
-AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
 Login = Annotated[str, typer.Argument(help="Login of the account.")]
 Role = Annotated[str, typer.Option("--role", help=f"One of {', '.join(ROLES)}.")]
 Depot = Annotated[str, typer.Option("--depot", help="Depot that comes first for this person.")]

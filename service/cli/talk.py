@@ -8,10 +8,14 @@ import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date
-from typing import Any, Protocol
+from typing import Annotated, Any, Protocol
 
+import typer
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print the result as one JSON object.")]
+"""The option of every command whose result a program may want."""
 
 
 class Bar(Protocol):
