@@ -17,7 +17,7 @@ from service.schedule.runner import Runner
 from service.store import open_store
 from service.store.work import Work
 from service.tickets.words import to_day
-from tests.service.schedule.conftest import MadeUp
+from tests.service.schedule.made_up import MadeUp
 
 NIGHT: Final = datetime(2031, 3, 12, 5, tzinfo=UTC)
 _FAULT_SINCE: Final = to_day(date(2031, 3, 10))

@@ -12,7 +12,7 @@ from service.schedule.engine import Terms
 from service.schedule.runner import Runner
 from service.store import open_store
 from service.tickets.words import to_day
-from tests.service.schedule.conftest import MadeUp
+from tests.service.schedule.made_up import MadeUp
 
 START = datetime(2031, 3, 3, 5, tzinfo=UTC)
 
