@@ -66,11 +66,15 @@ class Mover:
 
     def role_for(self, ticket: Ticket, event: Event) -> Role:
         """Pick the least powerful of the roles that may do it; the most powerful one if none may."""
-        own: list[Role] = [role for role in lifecycle.PEOPLE if role in self.roles]
-        for role in own:
+        for role in self.own:
             if event in lifecycle.allowed_events(ticket, role):
                 return role
-        return own[-1] if own else "viewer"
+        return self.own[-1] if self.own else "viewer"
+
+    @property
+    def own(self) -> tuple[Role, ...]:
+        """Those of the roles that the life-cycle knows, the least powerful first."""
+        return tuple(role for role in lifecycle.PEOPLE if role in self.roles)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,12 +88,7 @@ class Moved:
 
 def allowed_events(ticket: Ticket, mover: Mover) -> tuple[Event, ...]:
     """Name the events that somebody may start from where the ticket stands, in the table's order by role."""
-    found = [
-        event
-        for role in lifecycle.PEOPLE
-        if role in mover.roles
-        for event in lifecycle.allowed_events(ticket, role)
-    ]
+    found = (event for role in mover.own for event in lifecycle.allowed_events(ticket, role))
     return tuple(dict.fromkeys(found))
 
 
@@ -148,7 +147,7 @@ def read_under(work: Work, number: str, version: int) -> Ticket:
     """
     ticket = work.ticket(number)
     if ticket.version != version:
-        raise StaleVersion(number, version, ticket.version, msgspec.to_builtins(ticket))
+        raise _stale(ticket, version)
     return ticket
 
 
@@ -163,8 +162,28 @@ def put(work: Work, before: Ticket, after: Ticket, *lines: TicketEvent) -> None:
     try:
         work.put_ticket(after, lines, read_version=before.version)
     except StoreStale as err:
-        now_is = msgspec.to_builtins(work.ticket(before.ticket))
-        raise StaleVersion(before.ticket, before.version, err.found, now_is) from err
+        raise _stale(work.ticket(before.ticket), before.version) from err
+
+
+def _stale(ticket: Ticket, read_version: int) -> StaleVersion:
+    return StaleVersion(ticket.ticket, read_version, ticket.version, msgspec.to_builtins(ticket))
+
+
+def record_of(ticket: Ticket, message: EventMessage, kind: str, done_at: datetime) -> WorkRecord:
+    """Make the work record that a message tells of."""
+    return WorkRecord(
+        vehicle=ticket.vehicle,
+        done_at=done_at,
+        kind=kind,
+        cause=message.cause,
+        ticket=ticket.ticket,
+        parts_cost=message.parts_cost,
+        labour_hours=message.labour_hours,
+        notes=message.note,
+        odometer_km=message.odometer_km,
+        relearn_done=message.relearn_done,
+        parts=message.parts,
+    )
 
 
 def keep_record(work: Work, record: WorkRecord, now: datetime, who: str) -> KeptWork:
@@ -203,21 +222,6 @@ def _facts(
     )
     if message.event not in RECORDING or message.done_at is None:
         return facts, None
-    record = keep_record(work, _record_of(ticket, message, message.done_at), now, who)
+    kind = "no_fault_found" if message.event == "record_no_fault" else message.work
+    record = keep_record(work, record_of(ticket, message, kind, message.done_at), now, who)
     return replace(facts, done_day=record.day, record=record.number), record
-
-
-def _record_of(ticket: Ticket, message: EventMessage, done_at: datetime) -> WorkRecord:
-    return WorkRecord(
-        vehicle=ticket.vehicle,
-        done_at=done_at,
-        kind="no_fault_found" if message.event == "record_no_fault" else message.work,
-        cause=message.cause,
-        ticket=ticket.ticket,
-        parts_cost=message.parts_cost,
-        labour_hours=message.labour_hours,
-        notes=message.note,
-        odometer_km=message.odometer_km,
-        relearn_done=message.relearn_done,
-        parts=message.parts,
-    )

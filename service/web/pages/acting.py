@@ -117,6 +117,17 @@ def refusal(number: str, event: str, field: str, detail: str) -> TransitionRefus
     return TransitionRefused(ticket=number, event=event, field=field, detail=detail)
 
 
+def forbidden(ticket: Ticket, event: str, mover: Mover) -> TransitionNotAllowed:
+    """Make the error of a step that its reader may not take, or not from where the ticket stands."""
+    return TransitionNotAllowed(
+        ticket=ticket.ticket,
+        event=event,
+        status=ticket.status,
+        role=mover.roles[0],
+        allowed=(*allowed_events(ticket, mover), *asides_of(ticket, mover)),
+    )
+
+
 def _read_event(work: Work, number: str, form: Form, mover: Mover) -> EventMessage:
     event = _event(work, number, form.get("event"), mover)
     reason = form.get("reason")
@@ -139,14 +150,7 @@ def _event(work: Work, number: str, given: str, mover: Mover) -> CalledEvent:
         event: CalledEvent = known
         if event == given and event not in RECORDING:
             return event
-    ticket = work.ticket(number)
-    raise TransitionNotAllowed(
-        ticket=number,
-        event=given,
-        status=ticket.status,
-        role=mover.roles[0],
-        allowed=allowed_events(ticket, mover),
-    )
+    raise forbidden(work.ticket(number), given, mover)
 
 
 def _assignee(ticket: Ticket, event: CalledEvent, mover: Mover) -> str:
@@ -182,15 +186,9 @@ def set_aside(work: Work, number: str, aside: Aside, form: Form, mover: Mover, n
         Somebody changed the ticket since; comments are taken all the same.
     """
     before = work.ticket(number)
-    role = next((one for one in lifecycle.PEOPLE if one in mover.roles), None)
-    if role is None or aside not in asides_of(before, mover):
-        raise TransitionNotAllowed(
-            ticket=number,
-            event=aside,
-            status=before.status,
-            role=role or "viewer",
-            allowed=(*allowed_events(before, mover), *asides_of(before, mover)),
-        )
+    if aside not in asides_of(before, mover):
+        raise forbidden(before, aside, mover)
+    role = mover.own[0]
     if aside in {"comment", "sheet_wrong"}:
         _note(work, before, aside, form, role, mover, now)
         return

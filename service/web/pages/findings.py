@@ -10,17 +10,24 @@ from dashboards.finding import FindingView
 from dashboards.links import ticket_url
 from dashboards.words import NOT_FOUND, WORK, say
 from ingest.parameters import CAUSES
-from ingest.records import WorkRecord
 from service.store import KeptWork, Work
 from service.tickets import lifecycle
-from service.tickets.errors import TransitionNotAllowed
 from service.tickets.finding import FINDERS, Finding, offered_causes, read_finding
 from service.tickets.takeback import may_take_back, take_back
 from service.tickets.ticket import Ticket
 from service.web.errors import NotFound
 from service.web.forms import Form, read_form
-from service.web.moving import EventMessage, Mover, allowed_events, keep_record, move, put, read_under
-from service.web.pages.acting import mover_of, read_amount, read_version, refusal
+from service.web.moving import (
+    EventMessage,
+    Mover,
+    allowed_events,
+    keep_record,
+    move,
+    put,
+    read_under,
+    record_of,
+)
+from service.web.pages.acting import forbidden, mover_of, read_amount, read_version, refusal
 from service.web.pages.conflict import REFUSALS, show_refusal
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import problem_of
@@ -105,13 +112,7 @@ def check_finder(ticket: Ticket, mover: Mover) -> None:
         The role records none, or the ticket stands elsewhere.
     """
     if not FINDERS & set(mover.roles) or "record_repair" not in allowed_events(ticket, mover):
-        raise TransitionNotAllowed(
-            ticket=ticket.ticket,
-            event="record_repair",
-            status=ticket.status,
-            role=mover.roles[0],
-            allowed=allowed_events(ticket, mover),
-        )
+        raise forbidden(ticket, "record_repair", mover)
 
 
 def undoable(records: tuple[KeptWork, ...], ticket: Ticket, mover: Mover, at: datetime) -> KeptWork | None:
@@ -126,8 +127,7 @@ def undoable(records: tuple[KeptWork, ...], ticket: Ticket, mover: Mover, at: da
         may_take_back(
             recorded_at=newest.recorded_at, recorded_by=newest.recorded_by, role=role, by=mover.name, at=at
         )
-        for role in lifecycle.PEOPLE
-        if role in mover.roles
+        for role in mover.own
     )
     return newest if able else None
 
@@ -144,24 +144,7 @@ def _record(work: Work, number: str, form: Form, mover: Mover, now: datetime) ->
         move(work, number, message, mover, now)
         return
     ticket = read_under(work, number, message.version)
-    record = keep_record(
-        work,
-        WorkRecord(
-            vehicle=ticket.vehicle,
-            done_at=now,
-            kind=finding.kind,
-            cause=finding.cause,
-            ticket=number,
-            parts_cost=message.parts_cost,
-            labour_hours=message.labour_hours,
-            notes=message.note,
-            odometer_km=message.odometer_km,
-            relearn_done=message.relearn_done,
-            parts=message.parts,
-        ),
-        now,
-        mover.name,
-    )
+    record = keep_record(work, record_of(ticket, message, finding.kind, now), now, mover.name)
     _tell(work, ticket, _EVENTS[finding.kind], record, mover, now)
 
 
@@ -189,9 +172,8 @@ def _message(work: Work, ticket: Ticket, form: Form, finding: Finding, now: date
 
 def _tell(work: Work, ticket: Ticket, event: str, record: KeptWork, mover: Mover, now: datetime) -> None:
     """Write a line of history for a record that moves nothing."""
-    role = next(one for one in lifecycle.PEOPLE if one in mover.roles)
     line = lifecycle.event_row(
-        ticket, ticket, event=event, role=role, by=mover.name, at=now, note=record.notes,
+        ticket, ticket, event=event, role=mover.own[0], by=mover.name, at=now, note=record.notes,
         facts={"record": record.number},
     )  # fmt: skip
     work.append_ticket_events([line])
@@ -200,8 +182,9 @@ def _tell(work: Work, ticket: Ticket, event: str, record: KeptWork, mover: Mover
 def _take_back(work: Work, number: str, form: Form, mover: Mover, now: datetime) -> None:
     ticket = read_under(work, number, read_version(number, form))
     wanted = form.get("record")
-    record = undoable(work.work_records(ticket=number), ticket, mover, now)
-    if record is None and not any(one.number == wanted for one in work.work_records(ticket=number)):
+    records = work.work_records(ticket=number)
+    record = undoable(records, ticket, mover, now)
+    if record is None and all(one.number != wanted for one in records):
         raise NotFound("work record", wanted)
     if record is None or record.number != wanted:
         raise refusal(
@@ -209,10 +192,10 @@ def _take_back(work: Work, number: str, form: Form, mover: Mover, now: datetime)
         )
     if record.kind in _MOVING:
         after = take_back(ticket, work.ticket_version(number, ticket.version - 1), record.number, at=now)
-        role = next(one for one in lifecycle.PEOPLE if one in mover.roles)
         line = lifecycle.event_row(
-            ticket, after, event="take_back", role=role, by=mover.name, at=now, note=say(WORK, record.kind)
-        )
+            ticket, after, event="take_back", role=mover.own[0], by=mover.name, at=now,
+            note=say(WORK, record.kind),
+        )  # fmt: skip
         put(work, ticket, after, line)
     else:
         _tell(work, ticket, "take_back", record, mover, now)

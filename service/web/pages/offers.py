@@ -80,10 +80,7 @@ def offers_of(ticket: Ticket, mover: Mover, moment: Moment) -> tuple[Action, ...
 
 def asides_of(ticket: Ticket, mover: Mover) -> tuple[Aside, ...]:
     """Name what somebody may do to a ticket without moving it."""
-    for role in lifecycle.PEOPLE:
-        if role in mover.roles:
-            return allowed_asides(ticket, role)
-    return ()
+    return allowed_asides(ticket, mover.own[0]) if mover.own else ()
 
 
 def _is_possible(event: Event, ticket: Ticket, mover: Mover, moment: Moment) -> bool:
