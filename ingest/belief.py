@@ -55,19 +55,26 @@ def find_time_faults(taken_us: NDArray[np.int64], now_us: int) -> list[tuple[int
     --------
     >>> find_time_faults(np.array([0, 10**15]), now_us=10**15)
     [(0, 'clock-not-set', '1970-01-01T00:00:00Z is what a clock shows that was never set.')]
+    >>> find_time_faults(np.array([10**15 + 400_000_001]), now_us=10**15 + 7)[0][2]
+    '2001-09-09T01:53:20Z lies more than 5 minutes ahead of the time of arrival 2001-09-09T01:46:40Z.'
     """
     future = taken_us > now_us + FUTURE_US
     unset = taken_us < EARLIEST_US
     unset |= (taken_us >= RESET_CLOCK_US[0]) & (taken_us < RESET_CLOCK_US[1])
     found: list[tuple[int, str, str]] = []
     for row in np.flatnonzero(unset | future).tolist():
-        shown = write_time(int(taken_us[row]))
+        shown = _second(int(taken_us[row]))
         if unset[row]:
             found.append((row, "clock-not-set", f"{shown} is what a clock shows that was never set."))
         else:
-            detail = f"{shown} lies more than 5 minutes ahead of the time of arrival {write_time(now_us)}."
+            detail = f"{shown} lies more than 5 minutes ahead of the time of arrival {_second(now_us)}."
             found.append((row, "future-time", detail))
     return found
+
+
+def _second(us: int) -> str:
+    """Write a time to the second: people read it, and the fault is one of minutes or years."""
+    return write_time(us - us % 1_000_000)
 
 
 def lie_outside(values: NDArray[np.float64], column: NDArray[np.intp]) -> NDArray[np.bool_]:
