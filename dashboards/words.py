@@ -590,6 +590,8 @@ SENTENCES: Final[Words] = {
     "password_once": (
         "A password that you set is shown once, works for seven days, and is replaced at the first sign-in."
     ),
+    "nobody_signs_in": "Nobody signs in to the practice fleet, so nobody has an account here.",
+    "help_nobody_signs_in": "To look around in another role, choose it at the top of the page.",
     "no_sign_ins": "No sign-in is on record yet.",
     "not_you": "A sign-in that was not yours? Change your password, which ends it; tell an administrator.",
     "no_log_lines": "No event fits.",

@@ -6,13 +6,17 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, Response
 
 from dashboards.account import AccountView, SignInLine
+from dashboards.problem import ProblemView
+from dashboards.words import SENTENCES
 from service.auth.errors import WeakPassword
 from service.auth.passwords import SHORTEST, check_password
 from service.web.accounts import By, choose_password
+from service.web.catalogue import PROBLEMS
 from service.web.entry import begin_session, hash_gently, matches_gently, set_session
 from service.web.errors import NotFound
 from service.web.forms import Form, go, read_form
 from service.web.pages.frames import make_frame, show, zone_of
+from service.web.problems import request_id_of
 from service.web.readers import allow, reader_of
 from service.web.shell import address_of, shell_of, whole_shell_of
 
@@ -36,7 +40,7 @@ def change_password(request: Request, form: Form = Depends(read_form)) -> Respon
     with shell.store.begin(readonly=True) as work:
         person = work.person(reader.login)
     if person is None:
-        raise NotFound("account", reader.login)
+        return _nobodys(request)
     error = ""
     if not matches_gently(person.password, form.exact("current_password")):
         error = "The password now is not that one."
@@ -64,7 +68,7 @@ def change_password(request: Request, form: Form = Depends(read_form)) -> Respon
 def _show(request: Request, *, error: str = "", status: int = 200) -> HTMLResponse:
     shell, reader = shell_of(request), reader_of(request)
     if reader.signed_in_at is None:
-        raise NotFound("account", reader.login)
+        return _nobodys(request)
     zone = zone_of(shell)
     with shell.store.begin(readonly=True) as work:
         entries = work.log_entries(subject=reader.login, limit=5 * SIGN_INS_SHOWN).rows
@@ -86,6 +90,32 @@ def _show(request: Request, *, error: str = "", status: int = 200) -> HTMLRespon
         sign_ins=tuple(lines[:SIGN_INS_SHOWN]),
     )
     return show(view, make_frame(request, "Your account"), status)
+
+
+def _nobodys(request: Request) -> HTMLResponse:
+    """Say that the practice fleet has no accounts.
+
+    Raises
+    ------
+    NotFound
+        Elsewhere: the account is gone.
+    """
+    if not shell_of(request).settings.practice:
+        raise NotFound("account", reader_of(request).login)
+    problem = PROBLEMS["not-found"]
+    view = ProblemView(
+        type=problem.code,
+        status=problem.status,
+        title=problem.title,
+        detail=SENTENCES["nobody_signs_in"],
+        what_to_do=SENTENCES["help_nobody_signs_in"],
+        errors=(),
+        conflicts=(),
+        allowed=(),
+        back="/",
+        request_id=request_id_of(request.scope),
+    )
+    return show(view, make_frame(request, problem.title), problem.status)
 
 
 def _end(began: datetime, hours: int) -> datetime:

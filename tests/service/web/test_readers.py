@@ -1,7 +1,11 @@
 """Readers: what a reader is told, and the roles of the practice fleet."""
 
+from html import unescape
+from pathlib import Path
+
 import pytest
 
+from dashboards.words import SENTENCES
 from service.auth.rights import ROLES
 from tests.service.web.conftest import Service, open_service
 
@@ -36,3 +40,14 @@ def test_practice_roles(role: str, main_url: str, tmp_path: object) -> None:
 def test_no_roles_to_choose_elsewhere(service: Service) -> None:
     """A real fleet offers no choice of roles."""
     assert service.post("/role", {"role": "admin"}).status_code == 404
+
+
+def test_practice_fleet_has_no_accounts(main_url: str, tmp_path: Path) -> None:
+    """Looking for my account in the practice fleet I read that nobody signs in there."""
+    service = open_service(main_url, tmp_path, practice=True)
+    answer = service.client.get("/account")
+    service.store.close()
+
+    assert answer.status_code == 404
+    assert SENTENCES["nobody_signs_in"] in unescape(answer.text)
+    assert "spelling" not in answer.text
