@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from dataclasses import replace
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -14,6 +15,7 @@ from service.web import api, openapi, pages
 from service.web.errors import FormStale, PasswordIssued, SignInNeeded, WebError
 from service.web.headers import SecurityHeaders
 from service.web.journal import Journal
+from service.web.pages.conflict import REFUSALS, in_words
 from service.web.pages.problem import answer_again, answer_page
 from service.web.pages.sign_in import ask_in_between, ask_once_more
 from service.web.problems import answer_json, describe, is_for_machines
@@ -93,4 +95,8 @@ def _answer(scope: Scope, error: Exception) -> Response:
     if isinstance(error, FormStale):
         return answer_again(scope, error)
     trouble = describe(scope, error)
-    return answer_json(scope, trouble) if is_for_machines(scope) else answer_page(scope, trouble)
+    if is_for_machines(scope):
+        return answer_json(scope, trouble)
+    if isinstance(error, REFUSALS):
+        trouble = replace(trouble, detail=in_words(error))
+    return answer_page(scope, trouble)

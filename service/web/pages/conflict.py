@@ -9,7 +9,7 @@ from dashboards.again import AgainView, Kept
 from dashboards.formats import day
 from dashboards.links import ticket_url
 from dashboards.problem import Conflict, FieldProblem, ProblemView
-from dashboards.words import ACTIONS, EVENTS, SENTENCES, STATUS, say
+from dashboards.words import ACTIONS, EVENTS, ROLES, SENTENCES, STATUS, say
 from service.store import Work
 from service.tickets.errors import TransitionNotAllowed, TransitionRefused
 from service.tickets.ticket import Ticket
@@ -65,7 +65,7 @@ def show_refusal(request: Request, number: str, form: Form, error: Refusal, move
         type=problem.code,
         status=problem.status,
         title=problem.title,
-        detail=str(error) if not isinstance(error, StaleVersion) else "Somebody saved this ticket first.",
+        detail=in_words(error),
         what_to_do=SENTENCES[_HELP[type(error)]],
         errors=errors,
         conflicts=conflicts,
@@ -76,6 +76,21 @@ def show_refusal(request: Request, number: str, form: Form, error: Refusal, move
         again=again,
     )
     return show(view, make_frame(request, problem.title), problem.status)
+
+
+def in_words(error: Refusal) -> str:
+    """Say what stood against a step in the words of the pages; a program reads codes instead."""
+    if isinstance(error, StaleVersion):
+        return "Somebody saved this ticket first."
+    step = _step(error.event)
+    if isinstance(error, TransitionRefused):
+        return f"Ticket {error.ticket}, {step}: {error.detail}"
+    status, role = say(STATUS, error.status).lower(), say(ROLES, error.role)
+    return f"Ticket {error.ticket} is {status}: “{step}” is not allowed for the role {role}."
+
+
+def _step(event: str) -> str:
+    return ACTIONS.get(event) or say(EVENTS, event)
 
 
 _HELP: Final[dict[type, str]] = {
@@ -104,7 +119,7 @@ def _again(request: Request, form: Form, now: Ticket, mover: Mover, event: str) 
 
 
 def _wanted(event: str) -> str:
-    return "to record what you found" if event == "record" else say(ACTIONS, event).lower()
+    return "to record what you found" if event == "record" else _step(event).lower()
 
 
 def _conflicts(now: Ticket, read: Ticket, history: list[str], event: str) -> tuple[Conflict, ...]:

@@ -391,6 +391,18 @@ def test_manager_records_nothing(fleet: Service) -> None:
     assert record(fleet, "unmetered_air").status_code == 409
 
 
+def test_going_back_to_a_form_that_was_sent(fleet: Service) -> None:
+    """Going back to the form of a ticket that is done, I read in words why it is not shown again."""
+    fleet.become("mechanic")
+    record(fleet, "unmetered_air")
+
+    again = fleet.client.get(RECORD)
+
+    assert again.status_code == 409
+    assert "Record a repair” is not allowed" in unescape(again.text)
+    assert "record_repair" not in again.text
+
+
 def test_finding_page_is_light(fleet: Service) -> None:
     """The form of findings loads with a poor signal: no chart, the likeliest causes, nothing to type."""
     fleet.become("mechanic")
