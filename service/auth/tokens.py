@@ -60,6 +60,10 @@ class ApiToken:
     expires_at: datetime | None = None
     revoked_at: datetime | None = None
 
+    def has_ended(self, now: datetime) -> bool:
+        """Tell whether it was revoked, or has expired by a time [aware]."""
+        return self.revoked_at is not None or (self.expires_at is not None and self.expires_at <= now)
+
 
 def digest_of(secret: str) -> str:
     """Compute the digest under which a token is kept.
@@ -200,8 +204,6 @@ def verify(secret: str, kept: ApiToken | None, now: datetime) -> ApiToken:
     # not be trusted to be what was asked for.
     if kept is None or not hmac.compare_digest(kept.digest, digest_of(secret)):
         raise InvalidToken
-    if kept.revoked_at is not None and kept.revoked_at <= now:
-        raise InvalidToken
-    if kept.expires_at is not None and kept.expires_at <= now:
+    if kept.has_ended(now):
         raise InvalidToken
     return kept

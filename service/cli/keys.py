@@ -10,6 +10,7 @@ from service.auth.errors import WrongToken
 from service.auth.tokens import SCOPES, issue
 from service.cli.opened import opened
 from service.cli.talk import AsJson, give, give_json, say
+from service.web.keys import replace_token
 
 app = typer.Typer(help="Tokens of devices and programs.", no_args_is_help=True)
 LONGEST_OVERLAP: Final = timedelta(days=90)
@@ -91,29 +92,14 @@ def rotate(
     span = read_span(overlap)
     with opened() as found:
         now = found.clock.now()
+        until = now + span
         with found.store.begin() as work:
-            old = next((one for one in work.tokens() if one.name == name and one.revoked_at is None), None)
-            if old is None:
-                raise WrongToken("name", f"There is no valid token named {name!r}.")
-            secret, token = issue(
-                name=name, scopes=old.scopes, now=now, vehicles=old.vehicles, expires_at=old.expires_at
-            )
-            renamed = f"{name[:46]} until {now + span:%Y%m%d%H%M}"
-            work.retire_token(name, renamed, min(old.expires_at or now + span, now + span))
-            work.put_token(token)
-            work.log_event(
-                at=now,
-                who="command line",
-                what="token rotated",
-                subject=name,
-                before=renamed,
-                after=token.prefix,
-            )
+            secret, _, renamed = replace_token(work, name, until=until, now=now, who="command line")
             work.commit()
     if as_json:
-        give_json({"name": name, "token": secret, "old": renamed, "old_until": now + span})
+        give_json({"name": name, "token": secret, "old": renamed, "old_until": until})
         return
-    say(f"The old token works until {now + span:%Y-%m-%d %H:%M} UTC. The new one is shown this once:")
+    say(f"The old token works until {until:%Y-%m-%d %H:%M} UTC. The new one is shown this once:")
     give(secret)
 
 

@@ -18,6 +18,7 @@ from service.auth.errors import WrongToken
 from service.auth.tokens import SCOPES, ApiToken
 from service.store import AlreadyThere, NotFound, TokenUse, Work
 from service.web.forms import Form, go, read_form
+from service.web.keys import replace_token
 from service.web.pages.frames import make_frame, show, zone_of
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
@@ -76,14 +77,7 @@ def rotate_token(request: Request, form: Form = Depends(read_form)) -> HTMLRespo
     now, name = shell.clock.now(), form.get("name")
     until = now + OVERLAP
     with shell.store.begin() as work:
-        kept = next((one for one in work.tokens() if one.name == name and not _ended(one, now)), None)
-        if kept is None:
-            raise NotFound("token in use", name)
-        retired = f"{name[:40]}.until-{until:%Y%m%d-%H%M%S}"
-        work.retire_token(name, retired, min(until, kept.expires_at or until))
-        secret, token = issue(name, kept.scopes, now=now, vehicles=kept.vehicles, expires_at=kept.expires_at)
-        work.put_token(token)
-        work.log_event(at=now, who=who, what="token replaced", subject=name, before=retired)
+        secret, token, _ = replace_token(work, name, until=until, now=now, who=who)
         work.commit()
     return _show(request, issued=_issued(request, secret, token, now, until))
 
@@ -131,10 +125,6 @@ def clock_minutes(use: TokenUse) -> float | None:
     """Give the minutes that a sender's clock is ahead where that is worth telling; None otherwise."""
     offset = use.clock_offset_s
     return None if offset is None or abs(offset) <= CLOCK_OFF_S else offset / 60.0
-
-
-def _ended(token: ApiToken, now: datetime) -> bool:
-    return token.revoked_at is not None or (token.expires_at is not None and token.expires_at <= now)
 
 
 def _issued(
@@ -228,7 +218,7 @@ def _tokens(shell: Shell, work: Work) -> tuple[TokenLine, ...]:
                 seen_at=_local(use.seen_at, zone),
                 clock_minutes=clock_minutes(use),
                 expires_at=_local(token.expires_at, zone),
-                ended=_ended(token, now),
+                ended=token.has_ended(now),
             )
         )
     return tuple(sorted(lines, key=lambda line: (line.ended, line.name)))
