@@ -561,6 +561,7 @@ SENTENCES: Final[Words] = {
         "Tinted with dotted edges: like vehicles. Fan: where the limit is reached, 80 % of it."
     ),
     "help_stale": "Look at both versions, then decide again. Nothing was changed, nothing of yours is lost.",
+    "help_failed": "The page Jobs names the cause.",
     "help_not_allowed": "Go back to the ticket and choose one of the steps allowed now. Nothing was changed.",
     "help_refused": "Go back and put right what is named above. Nothing was changed.",
     "in_other_hands": "Nothing here is yours or free.",

@@ -68,6 +68,12 @@ class Evaluations(Unit):
         """Give the days that have an assessment, in order."""
         return tuple(self._connection.scalars(select(ASSESSMENT.c.day).order_by(ASSESSMENT.c.day)))
 
+    def last_assessed(self) -> tuple[int, datetime] | None:
+        """Give the newest day that has an assessment, and when that was made; None before the first."""
+        query = select(ASSESSMENT.c.day, ASSESSMENT.c.made_at).order_by(ASSESSMENT.c.day.desc()).limit(1)
+        row = self._connection.execute(query).one_or_none()
+        return None if row is None else (row.day, row.made_at)
+
     def assessed_at(self, day: int) -> datetime | None:
         """Tell when the assessment of a day was made; None where there is none."""
         return self._connection.scalar(select(ASSESSMENT.c.made_at).where(ASSESSMENT.c.day == day))

@@ -1,7 +1,7 @@
 """What is kept between requests: the newest evaluation while it is, and how past weeks stood."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Final
 
@@ -9,6 +9,7 @@ import orjson
 
 from dashboards.rows import Urgency
 from models.findings import Assessment
+from service.schedule.timetable import NIGHTLY
 from service.store import Work
 from service.web.urgency import as_urgency
 
@@ -28,11 +29,14 @@ class Newest:
         When it was made, aware UTC.
     assessment : Assessment or None
         What it says.
+    failed_at : datetime or None
+        When the night's run failed since, aware UTC; None where it did not, or has been made good.
     """
 
     day: int | None = None
     made_at: datetime | None = None
     assessment: Assessment | None = None
+    failed_at: datetime | None = None
 
 
 @dataclass(slots=True)
@@ -60,15 +64,15 @@ class Memory:
         Newest
             Empty before the first evaluation.
         """
-        days = work.assessed_days()
-        if not days:
+        found = work.last_assessed()
+        if found is None:
             return Newest()
-        made_at = work.assessed_at(days[-1])
+        day, made_at = found
         kept = self._kept.get(work.depot, Newest())
-        if (kept.day, kept.made_at) != (days[-1], made_at):
-            kept = Newest(day=days[-1], made_at=made_at, assessment=work.assessment(days[-1]))
+        if (kept.day, kept.made_at) != found:
+            kept = Newest(day=day, made_at=made_at, assessment=work.assessment(day))
             self._kept[work.depot] = kept
-        return kept
+        return replace(kept, failed_at=_failed_since(work, made_at))
 
     def forget(self) -> None:
         """Forget everything: what was kept has been rewritten."""
@@ -99,3 +103,11 @@ class Memory:
             told = orjson.loads(kept.body)["standings"]
             known[kept.week] = {vehicle: as_urgency(one["word"]) for vehicle, one in told.items()}
         return [(week, known[week]) for week in sorted(weeks) if week in known]
+
+
+def _failed_since(work: Work, made_at: datetime) -> datetime | None:
+    """Find when the newest nightly run failed, unless an evaluation was made after it."""
+    for run in work.runs(job=NIGHTLY, limit=1):
+        if run.outcome == "failed" and run.finished_at is not None and run.finished_at > made_at:
+            return run.finished_at
+    return None

@@ -95,7 +95,7 @@ def budget_page(request: Request, depot: str = "") -> HTMLResponse:
             None if ground is None else MEMORY.made(work, ground, depot, _key(shell, ground, newest.made_at))
         )
     view = _view(made, depot, depots)
-    return show(view, make_frame(request, "Budget", assessed_at=newest.made_at))
+    return show(view, make_frame(request, "Budget", newest=newest))
 
 
 def _key(shell: Shell, ground: Ground, made_at: datetime | None) -> object:

@@ -71,9 +71,7 @@ def coverage_page(request: Request) -> HTMLResponse:
         view = make_view(situation, sheets, refusals, learned)
     if may(reader_of(request).role, "names"):
         view = replace(view, held=_held(refusals, situation.zone))
-    frame = make_frame(
-        request, "Coverage", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to
-    )
+    frame = make_frame(request, "Coverage", newest=situation.newest, data_up_to=situation.data_up_to)
     return show(view, frame)
 
 

@@ -10,8 +10,9 @@ from starlette.responses import HTMLResponse
 
 from dashboards.frame import Banner, Frame, Link, Units
 from dashboards.render import View, render
-from dashboards.words import SAVED
+from dashboards.words import SAVED, SENTENCES
 from service.auth.rights import ROLES, Right, may
+from service.web.memory import Newest
 from service.web.readers import reader_of
 from service.web.shell import Shell, shell_of
 
@@ -52,6 +53,7 @@ def make_frame(
     request: Request,
     title: str,
     *,
+    newest: Newest | None = None,
     assessed_at: datetime | None = None,
     data_up_to: datetime | None = None,
     zone: str = "",
@@ -64,7 +66,11 @@ def make_frame(
         For address, cookie and settings.
     title : str
         The page's one heading.
-    assessed_at, data_up_to : datetime or None
+    newest : Newest or None
+        Evaluation that the page shows, and whether a later run failed; None where it shows none.
+    assessed_at : datetime or None
+        When what the page shows was made, where that is not the newest evaluation.
+    data_up_to : datetime or None
         Aware; None where the page does not know, or there is none.
     zone : str
         Zone shown; the fleet's by default.
@@ -76,6 +82,9 @@ def make_frame(
     """
     shell = shell_of(request)
     reader = reader_of(request)
+    failed_at = None
+    if newest is not None:
+        assessed_at, failed_at = newest.made_at, newest.failed_at
     name = zone or shell.settings.fleet_zone
     local = ZoneInfo(name)
     return Frame(
@@ -88,7 +97,7 @@ def make_frame(
         zone=name,
         data_up_to=None if data_up_to is None else data_up_to.astimezone(local),
         assessed_at=None if assessed_at is None else assessed_at.astimezone(local),
-        banners=(*_said(request), *_banners(shell, assessed_at)),
+        banners=(*_said(request), *_banners(shell, assessed_at, failed_at)),
         units=units_of(request),
         role=reader.role,
         login="" if shell.settings.practice else reader.login,
@@ -114,8 +123,10 @@ def _without_saved(request: Request) -> str:
     return request.url.path + (f"?{kept}" if kept else "")
 
 
-def _banners(shell: Shell, assessed_at: datetime | None) -> tuple[Banner, ...]:
+def _banners(shell: Shell, assessed_at: datetime | None, failed_at: datetime | None) -> tuple[Banner, ...]:
     found = [Banner(kind="practice")] if shell.settings.practice else []
+    if failed_at is not None:
+        found.append(Banner(kind="failed", detail=SENTENCES["help_failed"]))
     if assessed_at is not None:
         age = shell.clock.now() - assessed_at
         if age > STALE_AFTER:

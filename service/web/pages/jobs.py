@@ -28,7 +28,7 @@ def jobs_page(request: Request) -> HTMLResponse:
         newest = shell.memory.newest(work)
     zone = zone_of(shell)
     view = JobsView(upcoming=_upcoming(shell, zone), runs=tuple(_line(run, zone) for run in runs))
-    return show(view, make_frame(request, "Jobs", assessed_at=newest.made_at))
+    return show(view, make_frame(request, "Jobs", newest=newest))
 
 
 def _upcoming(shell: Shell, zone: ZoneInfo) -> tuple[NextRun, ...]:

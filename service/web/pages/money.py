@@ -102,7 +102,7 @@ def money_page(request: Request, depot: str = "") -> HTMLResponse:
         avoided=_avoided(ground, tickets, period, depot),
         may_edit=may(reader_of(request).role, "costs"),
     )
-    return show(view, make_frame(request, "Money", assessed_at=newest.made_at))
+    return show(view, make_frame(request, "Money", newest=newest))
 
 
 def read_period(request: Request, ground: Ground | None) -> Period | None:

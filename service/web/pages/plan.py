@@ -74,7 +74,7 @@ def plan_page(
         without=tuple(dict.fromkeys(out)),
     )
     view = make_view(situation, wish, costs, usual, reader_of(request))
-    frame = make_frame(request, "Plan", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to)
+    frame = make_frame(request, "Plan", newest=situation.newest, data_up_to=situation.data_up_to)
     return show(view, frame)
 
 

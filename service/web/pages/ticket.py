@@ -118,7 +118,7 @@ def _load(request: Request, number: str) -> tuple[TicketView, Frame]:
         )
     view = make_view(ticket, events, background, around, units=units_of(request))
     title = f"{ticket.vehicle}: {problem_of(ticket)}"
-    return view, make_frame(request, title, assessed_at=newest.made_at, zone=str(zone))
+    return view, make_frame(request, title, newest=newest, zone=str(zone))
 
 
 def _hours(work: Work, ticket: Ticket) -> float:

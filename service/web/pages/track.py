@@ -50,7 +50,7 @@ def track_page(request: Request) -> HTMLResponse:
         stated = work.statements(timedelta(days=HORIZON_DAYS))
         taught = learn_beliefs(work.fleet_facts(as_of_day=number_day(today)), number_day(today))
     view = _view(ground, tickets, _calibrated(stated, today), taught, shell.settings.false_tickets)
-    return show(view, make_frame(request, "Track record", assessed_at=newest.made_at))
+    return show(view, make_frame(request, "Track record", newest=newest))
 
 
 def _calibrated(stated: Iterable[tuple[Ticket, Ticket]], today: date) -> Calibration:

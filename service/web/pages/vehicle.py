@@ -139,7 +139,7 @@ def _answer(
     frame = make_frame(
         request,
         title,
-        assessed_at=facts.newest.made_at,
+        newest=facts.newest,
         data_up_to=None if seen is None else seen.taken_at,
         zone=str(facts.background.zone),
     )

@@ -42,9 +42,7 @@ def vehicles_page(  # one argument for each filter that a link may carry
     with shell.store.begin(readonly=True) as work:
         situation = load_situation(shell, work)
     view = make_view(situation, query=query, depot=depot, word=word, sort=sort, first=first)
-    frame = make_frame(
-        request, "Vehicles", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to
-    )
+    frame = make_frame(request, "Vehicles", newest=situation.newest, data_up_to=situation.data_up_to)
     return show(view, frame)
 
 

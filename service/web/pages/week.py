@@ -120,7 +120,7 @@ def _show_now(request: Request, work: Work) -> HTMLResponse:
     frame = make_frame(
         request,
         f"Week {view.week}",
-        assessed_at=situation.newest.made_at,
+        newest=situation.newest,
         data_up_to=situation.data_up_to,
     )
     return show(_with_ways(request, view), frame)

@@ -39,7 +39,7 @@ def work_page(
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         situation = load_situation(shell, work)
-    frame = make_frame(request, "Work", assessed_at=situation.newest.made_at, data_up_to=situation.data_up_to)
+    frame = make_frame(request, "Work", newest=situation.newest, data_up_to=situation.data_up_to)
     return show(make_view(situation, depot, reader_of(request), page), frame)
 
 

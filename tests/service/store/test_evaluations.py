@@ -99,6 +99,7 @@ def test_assessment_returns_whole(store: Store) -> None:
         assert work.assessment(DAY - 2) is None
         assert work.assessed_days() == (DAY - 1, DAY)
         assert work.assessed_at(DAY) == NOW
+        assert work.last_assessed() == (DAY, NOW)
 
 
 def test_missing_numbers_survive(store: Store) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from dashboards.words import SENTENCES
+from dashboards.words import BANNERS, SENTENCES
 from ingest.records import SpecSheet, Vehicle
 from models.summarise import summarise
 from service.clock import Clock
@@ -50,6 +50,20 @@ def test_an_old_evaluation_is_marked_and_its_figures_stay(fleet: Service) -> Non
     assert "The figures are older than they should be." in stale
     assert "The last good evaluation is 31 hours old." in stale
     assert TICKET in stale
+
+
+def test_a_failed_night_is_told_until_it_is_made_good(fleet: Service) -> None:
+    """The newest nightly run failed: pages with figures say so, until a later run ends well."""
+    failed, mended = NOW + timedelta(hours=1), NOW + timedelta(hours=2)
+    told = []
+    for due, outcome in ((failed, "failed"), (mended, "done")):
+        with fleet.store.begin() as work:
+            assert work.claim_run("nightly", due, due, "here")
+            assert work.finish_run("nightly", due, due, outcome, owner="here")
+            work.commit()
+        told.append([BANNERS["failed"] in _page(fleet, address) for address in ("/week", "/work", "/help")])
+
+    assert told == [[True, True, False], [False, False, False]]
 
 
 def test_a_vehicle_that_never_idles_warm_names_the_drive(fleet: Service) -> None:
