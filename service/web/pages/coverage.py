@@ -89,14 +89,15 @@ class Refusals:
 def _load_refusals(work: Work) -> Refusals:
     newest: dict[tuple[str, str], KeptRefusal] = {}
     rows = work.refusals(limit=REFUSALS_READ).rows
+    unknown = work.unknown_names()
     for one in rows:
         newest.setdefault((one.kind, one.code), one)
     return Refusals(
         counts=work.refusal_counts(),
         newest=newest,
         held=tuple(one for one in rows if one.kind == "quarantined")[:HELD_SHOWN],
-        names=waiting_names(work),
-        left_out=sum(one.count for one in work.unknown_names() if not one.name),
+        names=waiting_names(work, unknown),
+        left_out=sum(one.count for one in unknown if not one.name),
     )
 
 

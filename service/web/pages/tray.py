@@ -6,19 +6,21 @@ from typing import Final
 from dashboards.setup.names import NameLine
 from ingest.aliases import split_unit
 from ingest.records import Alias
-from service.store import Work
+from service.store import UnknownName, Work
 
 SHOWN: Final = 3
 """Sample values and devices shown for each name; chosen by us."""
 
 
-def waiting_names(work: Work) -> tuple[NameLine, ...]:
+def waiting_names(work: Work, unknown: Iterable[UnknownName] | None = None) -> tuple[NameLine, ...]:
     """Give the names that wait, the most frequent first.
 
     Parameters
     ----------
     work : Work
         Unit of work of the request.
+    unknown : iterable of UnknownName or None
+        What the store lists as unknown; None to ask it.
 
     Returns
     -------
@@ -30,7 +32,7 @@ def waiting_names(work: Work) -> tuple[NameLine, ...]:
     for sample in work.name_samples():
         samples.setdefault(sample.name, []).append((sample.device, sample.sample))
     counts: dict[str, int] = {}
-    for one in work.unknown_names():
+    for one in work.unknown_names() if unknown is None else unknown:
         if one.name and one.name not in ignored:
             counts[one.name] = counts.get(one.name, 0) + one.count
     lines = []

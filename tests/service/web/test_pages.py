@@ -25,7 +25,7 @@ PAGES: dict[str, tuple[int, str]] = {
     "/work": (7, "long-term fuel trim"),
     f"/work/{TICKET}": (13, "unmetered air"),
     f"/work/{TICKET}/sheet": (13, "shop manual p. 6-12"),
-    "/coverage": (16, "V-0003"),
+    "/coverage": (15, "V-0003"),
     "/money": (22, "No cost table is loaded"),
     "/money?depot=North&from=2031-02-01&to=2031-03-01": (22, "no sum is given"),
     "/money/budget": (20, "No budget yet"),
