@@ -19,7 +19,7 @@ from service.tickets.costs import starting_costs
 from service.web.backtest import TestedMonth, back_test, inside_of
 from service.web.budget import counted_tickets, cumulative, forecast, months_ahead
 from service.web.ground import Ground, gather
-from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.frames import make_frame, show, today_of
 from service.web.pages.money import prices_of
 from service.web.query import choose
 from service.web.readers import allow
@@ -85,7 +85,7 @@ def of_depot(ground: Ground, depot: str) -> Ground:
 def budget_page(request: Request, depot: str = "") -> HTMLResponse:
     """Show manager and analyst what the coming twelve months will cost, and how past budgets held."""
     shell = shell_of(request)
-    today = shell.clock.now().astimezone(zone_of(shell)).date()
+    today = today_of(shell)
     with shell.store.begin(readonly=True) as work:
         newest = shell.memory.newest(work)
         ground = gather(work, today, None)

@@ -1,6 +1,6 @@
 """What surrounds every page: the ways around, the age of the data, the notices."""
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Final
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
@@ -39,6 +39,11 @@ UNITS_COOKIE: Final = "units"
 def zone_of(shell: Shell) -> ZoneInfo:
     """Find the fleet's time zone."""
     return ZoneInfo(shell.settings.fleet_zone)
+
+
+def today_of(shell: Shell) -> date:
+    """Give today's date in the fleet's time zone."""
+    return shell.clock.now().astimezone(zone_of(shell)).date()
 
 
 def units_of(request: Request) -> Units:

@@ -42,7 +42,7 @@ from service.tickets.ticket import Ticket
 from service.web.errors import BadQuery
 from service.web.ground import Ground, cause_of, gather, repairs_of, told_cost, watched
 from service.web.pages.exports import read_day
-from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.frames import make_frame, show, today_of
 from service.web.pages.lines import problem_of
 from service.web.query import EPOCH, number_day
 from service.web.readers import allow, reader_of
@@ -78,7 +78,7 @@ class Period:
 def money_page(request: Request, depot: str = "") -> HTMLResponse:
     """Show manager and analyst what is at risk and what repairs have cost."""
     shell = shell_of(request)
-    today = shell.clock.now().astimezone(zone_of(shell)).date()
+    today = today_of(shell)
     with shell.store.begin(readonly=True) as work:
         newest = shell.memory.newest(work)
         rows = work.costs()

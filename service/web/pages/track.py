@@ -29,7 +29,7 @@ from service.tickets.achieved import (
 )
 from service.tickets.ticket import Ticket
 from service.web.ground import MONTH_DAYS, Ground, gather, watched
-from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.frames import make_frame, show, today_of
 from service.web.pages.money import complaints_of, fixed_of
 from service.web.query import number_day
 from service.web.readers import allow
@@ -42,7 +42,7 @@ router = APIRouter(dependencies=[Depends(allow("read"))])
 def track_page(request: Request) -> HTMLResponse:
     """Show everybody how good tickets have been."""
     shell = shell_of(request)
-    today = shell.clock.now().astimezone(zone_of(shell)).date()
+    today = today_of(shell)
     with shell.store.begin(readonly=True) as work:
         newest = shell.memory.newest(work)
         ground = gather(work, today, None)

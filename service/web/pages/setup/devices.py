@@ -19,7 +19,7 @@ from service.auth.tokens import SCOPES, ApiToken
 from service.store import AlreadyThere, NotFound, TokenUse, Work
 from service.web.forms import Form, go, read_form
 from service.web.keys import replace_token
-from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.frames import make_frame, show, today_of, zone_of
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
 from service.web.wire import day_date
@@ -195,7 +195,7 @@ def _show(
             scopes=SCOPES,
             typed=typed or TypedToken(),
             errors=errors,
-            today=shell.clock.now().astimezone(zone_of(shell)).date().isoformat(),
+            today=today_of(shell).isoformat(),
         )
     answer = show(view, make_frame(request, "Devices and tokens"), 422 if errors else 200)
     if issued is not None:

@@ -31,9 +31,9 @@ from service.store import KeptSheet, NotFound, Work
 from service.tickets.words import to_date
 from service.web.forms import Form, go, read_form
 from service.web.pages.applies import does_not_apply
-from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.frames import make_frame, show, today_of, zone_of
 from service.web.readers import Reader, allow, reader_of
-from service.web.shell import Shell, shell_of
+from service.web.shell import shell_of
 from service.web.whatif import weigh_draft
 
 router = APIRouter(dependencies=[Depends(allow("sheets"))])
@@ -180,13 +180,9 @@ def _is_alone(kept: KeptSheet) -> bool:
     return kept.standing != "draft" and kept.in_force_from is not None and kept.put_by == kept.approved_by
 
 
-def _today(shell: Shell) -> date:
-    return shell.clock.now().astimezone(zone_of(shell)).date()
-
-
 def _show_list(request: Request, faults: Iterable[Fault] = (), text: str = "") -> HTMLResponse:
     shell = shell_of(request)
-    today = _today(shell)
+    today = today_of(shell)
     with shell.store.begin(readonly=True) as work:
         revisions = work.sheet_revisions()
         vehicles = work.vehicles()
@@ -291,7 +287,7 @@ def _cell(sheet: SpecSheet | None, parameter: str, state: str) -> Cell:
 
 def _show_one(request: Request, sheet: str, revision: int, faults: Iterable[Fault] = ()) -> HTMLResponse:
     shell, reader = shell_of(request), reader_of(request)
-    today = _today(shell)
+    today = today_of(shell)
     errors = tuple(faults)
     with shell.store.begin(readonly=True) as work:
         revisions = work.sheet_revisions(sheet)

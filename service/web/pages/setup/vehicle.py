@@ -21,7 +21,7 @@ from service.tickets.effects import Facts
 from service.tickets.lifecycle import allowed_events, apply, event_row
 from service.tickets.ticket import Ticket
 from service.web.forms import Form, go, read_form
-from service.web.pages.frames import make_frame, show, zone_of
+from service.web.pages.frames import make_frame, show, today_of, zone_of
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
 
@@ -267,6 +267,6 @@ def _view(
         gone_since=work.gone().get(name) if own else None,
         open_tickets=len(work.tickets(vehicle=name, open_only=True)) if own else 0,
         devices=(*told, *(f"{device} sent the newest reading" for device in seen)),
-        today=shell.clock.now().astimezone(zone_of(shell)).date().isoformat(),
+        today=today_of(shell).isoformat(),
         may_erase=may_erase,
     )
