@@ -39,6 +39,7 @@ class TicketLine:
     urgency: Annotated[Urgency, "Where the ticket puts the vehicle."]
     status: Annotated[str, "Status code of the ticket."]
     problem: Annotated[str, "The problem in few plain words."]
+    likely: Annotated[str, "The likeliest cause in words; empty where none is named."] = ""
     first_check: Annotated[str, "The first thing to look at."] = ""
     minutes: Annotated[float | None, "Minutes the first check takes."] = None
     due_by: Annotated[date | None, "Day it is due."] = None
@@ -62,15 +63,22 @@ class Learning:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EventLine:
-    """A shift that like vehicles share: one notice."""
+class Moved:
+    """How far one series of a crowd moved."""
 
-    on: Annotated[date, "Day of the shift."]
-    scope: Annotated[str, "Who shares it: a sheet, a depot or the fleet."]
     series: Annotated[str, "Name of the series, `FORMULA@state`."]
     unit: Annotated[str, "Unit of the shift."]
     shift: Annotated[float, "How far the like vehicles moved together [unit]."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventLine:
+    """What like vehicles did together in a week: one notice, however many series show it."""
+
+    on: Annotated[date, "Day of the shift."]
+    scope: Annotated[str, "Who shares it: a depot or the fleet."]
     vehicles: Annotated[int, "How many moved."]
+    moved: Annotated[tuple[Moved, ...], "What moved, and how far."]
     fuel: Annotated[
         tuple[str, str] | None, "Shares of ethanol [%] between which a change of fuel has this size."
     ] = None

@@ -5,11 +5,14 @@ No remote pictures, no VIN, no free text that people typed.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from html import escape
 from typing import Any, Final
 
-from service.tickets.checks import cause_table
+from service.schedule.notices import Notice, notices, read_events
+from service.tickets.problem import told_problem
 from service.tickets.ticket import PRIORITY_WORDS
+from service.tickets.words import counted, date_words, number, quantity, state_words, with_unit
 
 TOP: Final = 10
 """Tickets that the digest lists."""
@@ -55,7 +58,7 @@ def make_digest(report: Mapping[str, Any], *, workshop_hours: float | None = Non
         ("To come in", _coming(report)),
         ("Changed since last week", _changes(report)),
         ("Silent", [", ".join(report["coverage"]["silent"])] if report["coverage"]["silent"] else []),
-        ("Shared shifts", [_event(event) for event in report["events"]]),
+        ("Shared shifts", [_event(one) for one in notices(read_events(report["events"]))]),
         ("", [link] if link else []),
     ]
     subject = _subject(report, workshop_hours)
@@ -99,8 +102,9 @@ def _hours(report: Mapping[str, Any], workshop_hours: float | None) -> str:
 def _stale(report: Mapping[str, Any]) -> list[str]:
     if not report["stale_days"]:
         return []
+    as_of = date_words(date.fromisoformat(report["as_of"]))
     return [
-        f"The newest evaluation is of {report['as_of']}, {report['stale_days']} days before this report's: "
+        f"The newest evaluation is of {as_of}, {report['stale_days']} days before this report's: "
         "the figures are as old."
     ]
 
@@ -108,16 +112,17 @@ def _stale(report: Mapping[str, Any]) -> list[str]:
 def _coming(report: Mapping[str, Any]) -> list[str]:
     rows = report["coming"]
     lines = [
-        f"{row['vehicle']} ({PRIORITY_WORDS[row['priority']]}, due {row['due_by'] or 'no day set'}): "
-        f"{_problem(row['cause'])}. First: {row['first_check'] or 'see the ticket'}"
+        f"{row['vehicle']} ({PRIORITY_WORDS[row['priority']]}, {_due(row['due_by'])}): "
+        f"{told_problem(row.get('symptom', ''), row['cause'])}. "
+        f"First: {row['first_check'] or 'see the ticket'}"
         + (f" ({row['minutes']} min)." if row["minutes"] else ".")
         for row in rows[:TOP]
     ]
     return [*lines, f"... and {len(rows) - TOP} more."] if len(rows) > TOP else lines
 
 
-def _problem(cause: str) -> str:
-    return cause_table().causes[cause].words if cause else "raised by hand"
+def _due(on: str | None) -> str:
+    return f"due {date_words(date.fromisoformat(on))}" if on else "no day set"
 
 
 def _changes(report: Mapping[str, Any]) -> list[str]:
@@ -135,10 +140,16 @@ def _changes(report: Mapping[str, Any]) -> list[str]:
     return [*lines, f"... and {more} more."] if more > 0 else lines
 
 
-def _event(event: Mapping[str, Any]) -> str:
+def _event(notice: Notice) -> str:
+    moved = "; ".join(
+        f"{quantity(one.series)} {state_words(one.series.rpartition('@')[2])} by "
+        + with_unit(number(one.shift, one.unit, difference=True, signed=True), one.unit)
+        for one in notice.events
+    )
+    where = "the fleet" if notice.scope == "fleet" else notice.scope
     return (
-        f"{event['series']} moved by {event['shift']:+.2f} {event['unit']} on {event['vehicles']} vehicles "
-        f"of {event['scope']} ({event['on']}): one cause, no ticket each."
+        f"{date_words(notice.on)}, {where}: {counted(notice.vehicles, 'vehicle')} moved together, {moved}. "
+        "No ticket each; limits were still checked."
     )
 
 

@@ -21,6 +21,7 @@ from service.store.work import Work
 from service.tickets.costs import CostTable
 from service.tickets.expected import expected_hours, sum_at_risk
 from service.tickets.priority import ranked, vehicle_words
+from service.tickets.problem import symptom_of
 from service.tickets.reconcile import stamp
 from service.tickets.ticket import Ticket, is_calm, is_open
 from service.tickets.words import to_date, to_day
@@ -228,6 +229,7 @@ def _line(ticket: Ticket) -> dict[str, Any]:
         "vehicle": ticket.vehicle,
         "depot": ticket.depot,
         "priority": ticket.priority,
+        "symptom": symptom_of(ticket),
         "cause": ticket.cause_1,
         "evidence": ticket.evidence,
         "probability_30d": ticket.probability_30d,

@@ -42,7 +42,7 @@ from dashboards.plan import PlanLeft, PlanTicket, PlanView, PlanVisit
 from dashboards.problem import Conflict, FieldProblem, ProblemView
 from dashboards.render import View
 from dashboards.reporting import ComplaintView, RaiseView
-from dashboards.rows import Counts, EventLine, Learning, Money, TicketLine, Urgency
+from dashboards.rows import Counts, EventLine, Learning, Money, Moved, TicketLine, Urgency
 from dashboards.sign_in import SignInView
 from dashboards.ticket import (
     Action,
@@ -268,9 +268,10 @@ def week() -> WeekView:
             EventLine(
                 on=date(2031, 9, 3),
                 scope="depot North",
-                series="LONGFT1@warm_idle",
-                unit="%",
-                shift=3.1,
+                moved=(
+                    Moved(series="LONGFT1@warm_idle", unit="%", shift=3.1),
+                    Moved(series="LONGFT1@cruise", unit="%", shift=3.4),
+                ),
                 vehicles=84,
                 fuel=("0", "10"),
             ),

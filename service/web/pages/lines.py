@@ -5,9 +5,9 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 from dashboards.rows import Counts, TicketLine, Urgency
-from dashboards.words import COVERAGE, HELD_BACK, REASONS, say
+from dashboards.words import CAUSES, COVERAGE, HELD_BACK, REASONS, say
+from service.tickets.problem import symptom_of
 from service.tickets.ticket import Ticket, is_calm, is_open
-from service.tickets.words import quantity, state_words
 from service.web.urgency import URGENCIES
 
 
@@ -19,11 +19,7 @@ def problem_of(ticket: Ticket) -> str:
     str
         The loudest series and its way; the reason for one raised by hand.
     """
-    if not ticket.parameter:
-        return say(REASONS, ticket.reason) or "raised by hand"
-    series = ticket.detail.readings[0].series if ticket.detail else f"{ticket.parameter}@{ticket.state}"
-    way = {"up": "rising", "down": "falling"}.get(ticket.direction, "moving")
-    return f"{quantity(series)} {way} {state_words(ticket.state)}"
+    return symptom_of(ticket) or say(REASONS, ticket.reason) or "raised by hand"
 
 
 def urgency_of(ticket: Ticket) -> Urgency:
@@ -75,6 +71,7 @@ def ticket_line(ticket: Ticket, today: date, zone: ZoneInfo) -> TicketLine:
         urgency=urgency_of(ticket),
         status=ticket.status,
         problem=problem_of(ticket),
+        likely=say(CAUSES, ticket.cause_1) if ticket.cause_1 else "",
         first_check="" if first is None else first.text,
         minutes=None if first is None else first.minutes,
         due_by=ticket.due_by,

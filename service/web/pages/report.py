@@ -1,13 +1,16 @@
 """A weekly report as it was frozen, put into the week page's view."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from dashboards.rows import Counts, EventLine, Money, TicketLine, Urgency
+from dashboards.rows import Counts, EventLine, Money, Moved, TicketLine, Urgency
 from dashboards.week import Change, CostAtRisk, CoverageCounts, FleetMap, PastDue, Reading, WeekView
 from dashboards.words import CAUSES, say
+from models.findings import FleetEvent
+from service.schedule.notices import notices, read_events
+from service.tickets.problem import told_problem
 from service.web.urgency import URGENCIES, as_urgency
 
 Body = Mapping[str, Any]
@@ -75,7 +78,7 @@ def report_view(body: Body, edges: Edges) -> WeekView:
         past_due=tuple(_late(one) for one in body["past_due"]),
         coverage=CoverageCounts(**{kind: len(found) for kind, found in coverage.items()}),
         cost=_cost(body["cost"]),
-        events=tuple(_event(one) for one in body["events"]),
+        events=event_lines(read_events(body["events"])),
         fleet_map=edges.fleet_map,
     )
 
@@ -85,7 +88,12 @@ def _day(text: str | None) -> date | None:
 
 
 def _problem(one: Mapping[str, Any]) -> str:
-    return f"likely: {say(CAUSES, one['cause'])}" if one["cause"] else "raised by hand"
+    """Name a problem as it was told; reports of earlier releases hold the likely cause only."""
+    return one.get("symptom") or told_problem("", one["cause"])
+
+
+def _likely(one: Mapping[str, Any]) -> str:
+    return say(CAUSES, one["cause"]) if one.get("symptom") and one["cause"] else ""
 
 
 def _line(one: Mapping[str, Any], monday: date) -> TicketLine:
@@ -96,6 +104,7 @@ def _line(one: Mapping[str, Any], monday: date) -> TicketLine:
         urgency=as_urgency(one["priority"]),
         status="",
         problem=_problem(one),
+        likely=_likely(one),
         first_check=one["first_check"],
         minutes=one["minutes"],
         due_by=due_by,
@@ -146,15 +155,23 @@ def _cost(cost: Mapping[str, Any] | None) -> CostAtRisk | None:
     )
 
 
-def _event(one: Mapping[str, Any]) -> EventLine:
-    return EventLine(
-        on=date.fromisoformat(one["on"]),
-        scope=one["scope"],
-        series=one["series"],
-        unit=one["unit"],
-        shift=one["shift"],
-        vehicles=one["vehicles"],
-        fuel=fuel_of(one.get("hint", "")),
+def event_lines(events: Iterable[FleetEvent]) -> tuple[EventLine, ...]:
+    """Write what crowds did together, one line for each crowd.
+
+    Parameters
+    ----------
+    events : iterable of FleetEvent
+        At most one for each scope and series.
+    """
+    return tuple(
+        EventLine(
+            on=notice.on,
+            scope=notice.scope,
+            vehicles=notice.vehicles,
+            moved=tuple(Moved(series=one.series, unit=one.unit, shift=one.shift) for one in notice.events),
+            fuel=next(filter(None, (fuel_of(one.hint) for one in notice.events)), None),
+        )
+        for notice in notices(events)
     )
 
 

@@ -28,7 +28,7 @@ from service.web.errors import BadQuery, NotFound
 from service.web.pages.coverage import gap_of
 from service.web.pages.frames import make_frame, show, zone_of
 from service.web.pages.lines import count_words, days_late, problem_of, ticket_line, urgency_of
-from service.web.pages.report import Edges, changes_of, fuel_of, report_view
+from service.web.pages.report import Edges, changes_of, event_lines, report_view
 from service.web.pages.situation import Situation, load_situation
 from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
@@ -284,16 +284,4 @@ def _events(said: Assessment | None, today: date) -> tuple[EventLine, ...]:
     if said is None:
         return ()
     since = today - timedelta(days=EVENT_DAYS)
-    return tuple(
-        EventLine(
-            on=day_date(one.day),
-            scope=one.scope,
-            series=one.series,
-            unit=one.unit,
-            shift=one.shift,
-            vehicles=one.vehicles,
-            fuel=fuel_of(one.hint),
-        )
-        for one in said.events
-        if day_date(one.day) >= since
-    )
+    return event_lines(one for one in said.events if day_date(one.day) >= since)

@@ -34,7 +34,10 @@ def test_the_subject_carries_the_point(store: Store, models: MadeUp) -> None:
     digest = make_digest(report, workshop_hours=20.0)
 
     assert digest.subject == "Week 12: 1 to pull in (1.6 of 20 h), 0 past due, 1 cannot be judged"
-    assert "V-2 (Pull in now, due 2031-03-17): too little fuel is delivered." in digest.text
+    assert (
+        "V-2 (Pull in now, due 17 Mar 2031): long-term fuel trim, bank 1 (LONGFT1) rising at warm idle; "
+        "likely: too little fuel is delivered." in digest.text
+    )
     assert "Silent:\n- V-4" in digest.text
     assert "This is the first report" in digest.text
 
@@ -57,7 +60,7 @@ def test_a_stale_evaluation_is_said_in_line_one(store: Store, models: MadeUp) ->
 
     text = make_digest(report | {"stale_days": 2}).text
 
-    assert text.startswith("The newest evaluation is of 2031-03-16, 2 days before")
+    assert text.startswith("The newest evaluation is of 16 Mar 2031, 2 days before")
 
 
 def test_markup_in_names_stays_text(store: Store, models: MadeUp) -> None:
