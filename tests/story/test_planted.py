@@ -39,8 +39,8 @@ def test_few_false_tickets(false_tickets: int) -> None:
 
 
 def test_no_flood_of_false_tickets(false_tickets: int) -> None:
-    """However young the fleet, a ticket in two thousand vehicle-weeks is not passed."""
-    assert false_tickets <= 500 * 26 / 1000
+    """However young the fleet, one false ticket in a thousand vehicle-weeks is not passed."""
+    assert false_tickets <= 500 * 26 / 1_000
 
 
 @pytest.fixture(scope="module")
