@@ -16,6 +16,7 @@ class PersonLine:
     disabled: Annotated[bool, "Whether the account can sign in no more."]
     seen_at: Annotated[datetime | None, "Last page while signed in; None where not signed in now."]
     password_until: Annotated[datetime | None, "End of a password that the person has not yet replaced."]
+    through_provider: Annotated[bool, "Whether the login is tied to somebody at the sign-in provider."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

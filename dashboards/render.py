@@ -42,7 +42,7 @@ from dashboards.setup.names import SetupNamesView
 from dashboards.setup.sheets import SetupSheetsView, SetupSheetView
 from dashboards.setup.uploads import UploadView
 from dashboards.setup.vehicles import SetupVehiclesView, SetupVehicleView
-from dashboards.sign_in import SignInView
+from dashboards.sign_in import AwayView, SignInView
 from dashboards.ticket import JobSheetView, TicketView
 from dashboards.track import TrackView
 from dashboards.vehicle import VehicleView
@@ -82,6 +82,7 @@ View = (
     | PlanView
     | ApiDocsView
     | SignInView
+    | AwayView
     | AccountView
     | PeopleView
     | PersonView
@@ -120,6 +121,7 @@ TEMPLATES: Final[Mapping[type, str]] = {
     PlanView: "plan.html",
     ApiDocsView: "api_docs.html",
     SignInView: "sign_in.html",
+    AwayView: "away.html",
     AccountView: "account.html",
     PeopleView: "people.html",
     PersonView: "person.html",

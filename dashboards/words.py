@@ -424,6 +424,7 @@ SAVED: Final[Words] = {
     "enabled": "The account can sign in again.",
     "sessions": "All sign-ins of this person have ended.",
     "unlocked": "Tries for this login are allowed again.",
+    "untied": "The next one who comes through the provider under this login is taken for its owner.",
 }
 """What a page says after a form was taken, by the code in its address; behind the word Saved."""
 
@@ -546,6 +547,15 @@ SIGN_IN: Final[Words] = {
     "wrong": "Login and password do not fit, or the account cannot sign in.",
     "wait": "Too many tries.",
     "stale": "This page had been open too long. Try once more; cookies must be allowed.",
+    "cancelled": "The provider says that you did not sign in there. Nothing was changed; you may try again.",
+    "late": "That sign-in was over already, or was begun in another browser. Begin once more.",
+    "away": "The sign-in provider does not answer. Try again in a minute, or sign in with a password.",
+    "nonsense": "The sign-in provider's answer makes no sense. Tell an administrator; passwords still work.",
+    "unproven": "The sign-in provider's answer does not prove who you are, so nobody is signed in.",
+    "nobody": "The provider knows you, but nobody has registered you here. An administrator does that.",
+    "disabled": "The provider knows you, but your account here is disabled. Ask an administrator.",
+    "other_person": "Somebody else at the provider has used this login. An administrator can release it.",
+    "under_way": "Too many sign-ins are under way from your network. Wait some minutes, then try again.",
 }
 """Why the sign-in page is shown."""
 
@@ -582,6 +592,8 @@ SENTENCES: Final[Words] = {
     "signed_in_again": "You are signed in again. What you typed before has not been sent yet.",
     "files_lost": "Files cannot be carried along: open the page again and choose them there.",
     "draft_kept": "If that happens while you type, nothing is lost: you sign in and send it again.",
+    "leaving": "If nothing happens, follow the link. You come back here once you have signed in there.",
+    "provider_stays": "Signing out here does not sign you out there.",
     "forgotten": "No account, or a password forgotten? An administrator makes one and sets a new password.",
     "must_change": "Somebody else set your password. Choose your own; then every page opens.",
     "password_advice": (

@@ -34,4 +34,9 @@ def build(settings: Settings, clock: Clock) -> FastAPI:
     """
     check_binding(settings)
     store = open_store(settings.database_url, fleet_zone=settings.fleet_zone)
-    return make_application(Shell(settings=settings, clock=clock, store=store))
+    provider = None
+    if settings.oidc_issuer and not settings.practice:
+        from service.auth.provider import provider_of
+
+        provider = provider_of(settings)
+    return make_application(Shell(settings=settings, clock=clock, store=store, provider=provider))

@@ -1,4 +1,7 @@
-"""Who may do what: tokens of devices and programs, and what their scopes allow. Pure."""
+"""Who may do what: tokens of devices and programs, and what their scopes allow.
+
+Pure, but for `provider` and `talk`, which ask a sign-in provider over the network.
+"""
 
 from service.auth.errors import AuthError, InsufficientScope, InvalidToken, MissingToken, WrongToken
 from service.auth.grants import ROLES_OF_SCOPE, Grant

@@ -7,12 +7,17 @@ AuthError
 ├── WrongToken          a new token was asked for in a way that makes no sense
 ├── WrongPerson         an account was asked for in a way that makes no sense
 ├── WeakPassword        a password that is too short, too long or too easy to guess
+├── ProviderFailed      the sign-in provider is away, or what it says is not believed
 └── LastAdmin           nobody would be left who may look after accounts
 """
 
 # ruff: noqa: N818  (an error here is named after the fact it states)
 
 from collections.abc import Sequence
+from typing import Literal
+
+Failure = Literal["away", "nonsense", "unproven"]
+"""What keeps a sign-in provider's word from counting: no answer, no sense in it, or no proof."""
 
 
 class AuthError(Exception):
@@ -108,6 +113,26 @@ class WeakPassword(AuthError):
 
     def __init__(self, detail: str) -> None:
         super().__init__(detail)
+
+
+class ProviderFailed(AuthError):
+    """The sign-in provider is away, makes no sense, or does not prove who somebody is.
+
+    Parameters
+    ----------
+    failure : Failure
+        Which of the three.
+    fact : str
+        What was looked at, a word or two: `signature`, `nonce`; never a content.
+    """
+
+    code = "provider-failed"
+
+    def __init__(self, failure: Failure, fact: str) -> None:
+        self.failure = failure
+        self.fact = fact
+        said = {"away": "does not answer", "nonsense": "gave no usable answer", "unproven": "is not believed"}
+        super().__init__(f"The sign-in provider {said[failure]}: {fact}.")
 
 
 class LastAdmin(AuthError):

@@ -112,6 +112,15 @@ def password(login: Login, ask_password: AskPassword = False, as_json: AsJson = 
     _tell(login, "" if ask_password else made, by.at + ISSUED_FOR, as_json=as_json)
 
 
+@app.command("release")
+def release(login: Login) -> None:
+    """Let somebody else at the sign-in provider come in under a login; its sign-ins end."""
+    with opened() as found, found.store.begin() as work:
+        accounts.release_person(work, login, _by(found))
+        work.commit()
+    give(f"'{login}' is no longer tied to anybody at the sign-in provider.")
+
+
 @app.command("unlock")
 def unlock(login: Login) -> None:
     """Allow tries for a login again after too many that failed."""

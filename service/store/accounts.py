@@ -35,6 +35,16 @@ class Accounts(Unit):
         statement = self._insert(PERSON).values(login=person.login, **values)
         self._connection.execute(statement.on_conflict_do_update(index_elements=["login"], set_=values))
 
+    def renew_hash(self, login: str, outdated: str, encoded: str) -> None:
+        """Replace the hash of a password by a newer one of the same password, unless it has changed since."""
+        mine = (PERSON.c.login == login, PERSON.c.password == outdated)
+        self._connection.execute(update(PERSON).where(*mine).values(password=encoded))
+
+    def tie_person(self, login: str, subject: str) -> bool:
+        """Tie an account to somebody at the sign-in provider; False where it is tied to somebody else."""
+        mine = (PERSON.c.login == login, PERSON.c.subject.in_(("", subject)))
+        return bool(self._connection.execute(update(PERSON).where(*mine).values(subject=subject)).rowcount)
+
     def put_preferences(self, login: str, preferences: Mapping[str, str]) -> None:
         """Keep what a person prefers to see, such as units."""
         self._connection.execute(
@@ -74,6 +84,7 @@ class Accounts(Unit):
                 created_at=sign_in.created_at,
                 expires_at=sign_in.expires_at,
                 seen_at=sign_in.seen_at,
+                way=sign_in.way,
             )
         )
 
@@ -163,6 +174,7 @@ def _values(person: Person) -> dict[str, Any]:
         "depot": person.depot,
         "depot_only": int(person.depot_only),
         "password_until": person.password_until,
+        "subject": person.subject,
     }
 
 

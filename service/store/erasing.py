@@ -19,6 +19,7 @@ from service.store.tables import (
     ASSESSMENT,
     CORRECTED,
     DAILY,
+    DEPARTURE,
     DEVICE_LINK,
     ERASURE,
     EVENT,
@@ -125,6 +126,7 @@ class Erasing(Unit):
         """Drop what was refused or waits as a file, where it may name the vehicle."""
         self._connection.execute(delete(UPLOAD))
         self._connection.execute(delete(FORM_KEY))
+        self._connection.execute(delete(DEPARTURE))  # a draft may name anything
         samples = or_(*_names(UNKNOWN_SAMPLE.c.sample, hide))
         self._connection.execute(delete(UNKNOWN_SAMPLE).where(samples))
         texts = (REFUSAL.c.payload, REFUSAL.c.detail)

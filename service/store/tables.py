@@ -477,6 +477,8 @@ PERSON: Final = Table(
     _text("depot"),
     Column("depot_only", SmallInteger, nullable=False, server_default="0"),
     _time("password_until", nullable=True),
+    # Digest of who it is at the sign-in provider; empty while nobody has come through it.
+    _text("subject"),
 )
 
 SIGN_IN: Final = Table(
@@ -487,7 +489,22 @@ SIGN_IN: Final = Table(
     _time("created_at"),
     _time("expires_at"),
     _time("seen_at"),
+    # How it was begun: with a `password`, or through the sign-in `provider`.
+    Column("way", WORDS, nullable=False, server_default="password"),
     Index(None, "login"),
+)
+
+DEPARTURE: Final = Table(
+    "departure",
+    METADATA,
+    Column("digest", WORDS, primary_key=True),
+    Column("source", WORDS, nullable=False),
+    _time("at"),
+    _text("following"),
+    _text("action"),
+    Column("draft", WORDS, nullable=False, server_default="[]"),
+    Index(None, "source"),
+    Index(None, "at"),
 )
 
 ATTEMPT: Final = Table(

@@ -335,6 +335,8 @@ class Person:
         Whether vehicles and tickets of other depots are kept from this person.
     password_until : datetime or None
         End of a password that somebody else set; None for one that the person chose.
+    subject : str
+        Digest of who it is at the sign-in provider; empty while nobody has come through it.
     """
 
     login: str
@@ -346,6 +348,7 @@ class Person:
     depot: str = ""
     depot_only: bool = False
     password_until: datetime | None = None
+    subject: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -357,6 +360,35 @@ class SignIn:
     created_at: datetime
     expires_at: datetime
     seen_at: datetime
+    way: str = "password"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Departure:
+    """A browser on its way to the sign-in provider and back.
+
+    Parameters
+    ----------
+    digest : str
+        Of the cookie that only this browser has.
+    source : str
+        Key of the address that it left from.
+    at : datetime
+        When, aware.
+    following : str
+        Address of this service to go to afterwards.
+    action : str
+        Address of a form that came too late; empty for none.
+    draft : tuple of (name, text)
+        That form's fields.
+    """
+
+    digest: str
+    source: str
+    at: datetime
+    following: str = "/"
+    action: str = ""
+    draft: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from sqlalchemy.exc import OperationalError
 from service.store.absences import Absences
 from service.store.accounts import Accounts
 from service.store.arrivals import Arrivals
+from service.store.departures import Departures
 from service.store.erasing import Erasing
 from service.store.errors import ReadOnlyWork, StoreUnavailable
 from service.store.evaluations import Evaluations
@@ -31,6 +32,7 @@ class Work(
     Ledger,
     People,
     Accounts,
+    Departures,
     Forms,
     Absences,
     Uploads,

@@ -162,6 +162,21 @@ def end_sessions(work: Work, login: str, by: By) -> None:
     _log(work, by, "sign-ins ended", login, before=str(ended))
 
 
+def release_person(work: Work, login: str, by: By) -> Person:
+    """Forget who a login is at the sign-in provider, and end every sign-in there is.
+
+    Raises
+    ------
+    WrongPerson
+        There is no such account.
+    """
+    person = replace(find_person(work, login), subject="")
+    work.put_person(person)
+    work.end_sign_ins(login=login)
+    _log(work, by, "released from the provider", login)
+    return person
+
+
 def unlock_person(work: Work, login: str) -> None:
     """Forget failed tries for a login, whether or not there is such an account."""
     work.forget_attempts(key=key_of("login", login))

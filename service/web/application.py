@@ -79,7 +79,7 @@ async def answer(request: Request, error: Exception) -> Response:
             return _answer(request.scope, refused)
     if isinstance(error, PasswordIssued) and request.method in SAFE:
         return RedirectResponse("/account", status_code=303)
-    if isinstance(error, FormStale) and error.action == "/sign-in":
+    if isinstance(error, FormStale) and error.action in ("/sign-in", "/sign-in/provider"):
         return ask_once_more(request, error.fields)
     if isinstance(error, HTTPException):
         await recognise_late(request)

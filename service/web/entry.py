@@ -1,7 +1,7 @@
 """Signing in and out: the same answer and the same work whether or not there is such an account."""
 
 import threading
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import Final
 
@@ -78,11 +78,9 @@ def sign_in(
     if person is None or not right:
         _refuse(shell, person, address)
         return None
-    if anew:
-        person = replace(person, password=anew)
     with shell.store.begin() as work:
         if anew:
-            work.put_person(person)
+            work.renew_hash(person.login, encoded, anew)
         entered = begin_session(work, shell, person)
         work.forget_attempts(key=key_of("login", login), before=shell.clock.now() - FORGET_AFTER)
         work.end_sign_in(old_session)
@@ -94,7 +92,7 @@ def sign_in(
     return entered
 
 
-def begin_session(work: Work, shell: Shell, person: Person) -> Entered:
+def begin_session(work: Work, shell: Shell, person: Person, way: str = "password") -> Entered:
     """Keep a new sign-in under a new cookie; not committed here."""
     now, cookie = shell.clock.now(), new_cookie()
     kept = SignIn(
@@ -103,6 +101,7 @@ def begin_session(work: Work, shell: Shell, person: Person) -> Entered:
         created_at=now,
         expires_at=now + timedelta(hours=shell.settings.session_hours),
         seen_at=now,
+        way=way,
     )
     work.put_sign_in(kept)
     return Entered(cookie=cookie, reader=reader_for(person, kept, form_token_of(cookie)))

@@ -22,6 +22,12 @@ ROLE_COOKIE: Final = "role"
 VISIT_COOKIE: Final = "visit"
 """Cookie of a browser in which nobody is signed in: its sign-in form is bound to it."""
 
+AWAY_COOKIE: Final = "away"
+"""Cookie of a browser that is on its way to the sign-in provider and back."""
+
+TLS_AWAY_COOKIE: Final = "__Host-away"
+"""Its name behind TLS."""
+
 PRACTICE_ROLE: Final[Role] = "manager"
 """Role of a visitor of the practice fleet who has chosen none."""
 
@@ -144,7 +150,8 @@ def reader_for(person: Person, sign_in: SignIn, form_token: str) -> Reader:
         units=person.preferences.get("units", ""),
         session=sign_in.digest,
         signed_in_at=sign_in.created_at,
-        must_change=person.password_until is not None,
+        # Whoever came through the provider has used no password, nobody else's either.
+        must_change=person.password_until is not None and sign_in.way == "password",
     )
 
 

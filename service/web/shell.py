@@ -2,7 +2,7 @@
 
 import secrets
 from dataclasses import dataclass, field, replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from fastapi import Request
 
@@ -11,6 +11,9 @@ from service.settings import Settings
 from service.store import Actor, Store
 from service.web.memory import Memory
 from service.web.quota import Quota
+
+if TYPE_CHECKING:  # loads the libraries of signatures, which a service without a provider never needs
+    from service.auth.provider import Provider
 
 SAFE: Final = frozenset({"GET", "HEAD", "OPTIONS"})
 """Methods that change nothing."""
@@ -37,6 +40,8 @@ class Shell:
         Random, of this process only: form tokens of visitors who do not sign in are made with it.
     quota : Quota
         How much each token has sent in the last minute to this process.
+    provider : Provider or None
+        Through which people may sign in; None where passwords are the only way.
     """
 
     settings: Settings
@@ -45,6 +50,7 @@ class Shell:
     memory: Memory = field(default_factory=Memory)
     secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
     quota: Quota = field(default_factory=Quota)
+    provider: "Provider | None" = None
 
 
 def whole_shell_of(request: Request) -> Shell:

@@ -33,6 +33,7 @@ TABLE: Final[Mapping[type[Exception], str]] = {
     auth.WrongToken: "body-invalid",
     auth.WrongPerson: "account-refused",
     auth.WeakPassword: "account-refused",
+    auth.ProviderFailed: "sign-in-needed",
     auth.LastAdmin: "account-refused",
     store.WrongDatabaseUrl: "internal-error",
     store.StoreUnavailable: "store-unavailable",

@@ -43,7 +43,7 @@ from dashboards.problem import Conflict, FieldProblem, ProblemView
 from dashboards.render import View
 from dashboards.reporting import ComplaintView, RaiseView
 from dashboards.rows import Counts, EventLine, Learning, Money, Moved, TicketLine, Urgency
-from dashboards.sign_in import SignInView
+from dashboards.sign_in import AwayView, SignInView
 from dashboards.ticket import (
     Action,
     Cause,
@@ -741,11 +741,17 @@ def sign_in() -> SignInView:
         reason="ended",
         wait_s=60,
         login="ann",
+        provider="Harrow sign-in",
         following="/work",
         action="/work/V-0017-T2/events",
         kept=kept,
         files_lost=True,
     )
+
+
+def away() -> AwayView:
+    """Make the page that leads to the sign-in provider."""
+    return AwayView(provider="Harrow sign-in", address="https://id.example/authorise?client_id=forelamp")
 
 
 def account() -> AccountView:
@@ -776,6 +782,7 @@ def _people() -> tuple[PersonLine, ...]:
         disabled=False,
         seen_at=NOW,
         password_until=None,
+        through_provider=False,
     )
     later = NOW + timedelta(days=7)
     return (
@@ -796,7 +803,7 @@ def people() -> PeopleView:
 def person() -> PersonView:
     """Make one account."""
     return PersonView(
-        person=_people()[1],
+        person=replace(_people()[1], through_provider=True),
         roles=ROLES,
         depots=("North", "South"),
         issued=None,
@@ -856,6 +863,7 @@ def pages() -> dict[str, tuple[View, str]]:
         "again": (again(), "The form is of an earlier visit"),
         "api_docs": (api_docs(), "The API"),
         "sign-in": (sign_in(), "Sign in"),
+        "away": (away(), "To the sign-in"),
         "account": (account(), "Your account"),
         "people": (people(), "People"),
         "person": (person(), "Account bob"),

@@ -209,10 +209,10 @@ def test_proxy_passes_on_what_sign_in_needs() -> None:
     """The proxy keeps the host's name, tells where a request came from, and slows tries to sign in."""
     blocks = dict(re.findall(r"location ((?:= )?\S+) \{(.*?)\n    \}", NGINX, re.DOTALL))
 
-    for place in ("/", "= /sign-in", "/api/v1/"):
+    for place in ("/", "= /sign-in", "/sign-in/", "/api/v1/"):
         assert "proxy_set_header Host $host;" in blocks[place]
         assert "proxy_set_header X-Forwarded-For $remote_addr;" in blocks[place]
-    assert "limit_req zone=forelamp_sign_in" in blocks["= /sign-in"]
+    assert all("limit_req zone=forelamp_sign_in" in blocks[one] for one in ("= /sign-in", "/sign-in/"))
     assert "ssl_protocols TLSv1.2 TLSv1.3;" in NGINX
     assert all("deny all;" in blocks[f"= {place}"] for place in ("/livez", "/readyz"))
 
@@ -277,6 +277,20 @@ def test_guide_names_every_file() -> None:
     named = set(re.findall(r"^\| \[([\w.]+)\]", GUIDE, re.MULTILINE))
 
     assert named == {path.name for path in DEPLOY.iterdir() if path.is_file()} - {"README.md", ".gitignore"}
+
+
+def test_guide_sets_up_a_provider(tmp_path: Path) -> None:
+    """The lines for a sign-in provider that the guide gives are settings that go together."""
+    lines = GUIDE.partition("## Sign in through a provider")[2].partition("```sh\n")[2].partition("```")[0]
+    given = dict(line.split("=", 1) for line in lines.split("\n") if line)
+    (tmp_path / "secret").write_text("k7Jq\n", "utf-8")
+    given |= {"FORELAMP_OIDC_CLIENT_SECRET_FILE": str(tmp_path / "secret"), "FORELAMP_HOME": str(tmp_path)}
+
+    loaded = load_settings(given | {"FORELAMP_TLS_IN_FRONT": "true"})
+
+    assert loaded.warnings == ()
+    assert loaded.settings.oidc_client_secret == "k7Jq"  # noqa: S105 (made up)
+    assert "`https://fleet.example/sign-in/return`" in GUIDE
 
 
 def test_guide_quotes_what_is_said(tmp_path: Path) -> None:

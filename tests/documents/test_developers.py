@@ -109,9 +109,11 @@ def test_every_method_is_described() -> None:
 def test_decisions() -> None:
     """Decisions are numbered without a gap; each has context, choice and price."""
     text = reading.section(reading.DEVELOPERS, "## Decisions")
+    anywhere = re.findall(r"^\*\*(\d+)\. ", reading.DEVELOPERS, re.MULTILINE)
     numbers = [int(found) for found in re.findall(r"^\*\*(\d+)\. ", text, re.MULTILINE)]
 
     assert numbers == list(range(1, len(numbers) + 1))
+    assert len(anywhere) == len(numbers)
     for word in ("*Context*", "*Choice*", "*Price*"):
         assert text.count(word) == len(numbers)
 

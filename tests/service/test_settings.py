@@ -80,3 +80,53 @@ def test_wrong_file(tmp_path: Path, text: str) -> None:
 
     with pytest.raises(WrongSettings, match=r"forelamp\.toml"):
         load_settings({"FORELAMP_HOME": str(tmp_path)})
+
+
+OIDC = {"FORELAMP_OIDC_ISSUER": "https://id.example/realm", "FORELAMP_OIDC_CLIENT_ID": "forelamp"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "named"),
+    [
+        ({"FORELAMP_OIDC_CLIENT_ID": ""}, "FORELAMP_OIDC_CLIENT_ID"),
+        ({"FORELAMP_TLS_IN_FRONT": "true"}, "FORELAMP_PUBLIC_URL"),
+        (
+            {"FORELAMP_TLS_IN_FRONT": "true", "FORELAMP_PUBLIC_URL": "http://fleet.example"},
+            "FORELAMP_PUBLIC_URL",
+        ),
+        ({"FORELAMP_PUBLIC_URL": "https://fleet.example/"}, "FORELAMP_PUBLIC_URL"),
+        ({"FORELAMP_OIDC_ISSUER": "http://id.example"}, "FORELAMP_OIDC_ISSUER"),
+        ({"FORELAMP_OIDC_ISSUER": "id.example"}, "FORELAMP_OIDC_ISSUER"),
+        ({"FORELAMP_OIDC_CLIENT_SECRET": "changeme"}, "FORELAMP_OIDC_CLIENT_SECRET"),
+        ({"FORELAMP_OIDC_CLAIM": "two words"}, "FORELAMP_OIDC_CLAIM"),
+        ({"FORELAMP_OIDC_LABEL": "two\nlines"}, "FORELAMP_OIDC_LABEL"),
+    ],
+)
+def test_provider_that_cannot_be_meant(tmp_path: Path, changes: dict[str, str], named: str) -> None:
+    """Settings of a sign-in provider that cannot be meant, or do not go together, are told; no secret is."""
+    with pytest.raises(WrongSettings) as caught:
+        load_settings({"FORELAMP_HOME": str(tmp_path), **OIDC, **changes})
+
+    assert caught.value.faults[0].startswith(named)
+    assert "changeme" not in str(caught.value)
+
+
+def test_provider_that_can(tmp_path: Path) -> None:
+    """A provider over HTTPS is taken; one without is for trials on this machine."""
+    for issuer in (
+        "https://id.example",
+        "https://id.example/realm/",
+        "http://127.0.0.1:9000",
+        "http://localhost",
+    ):
+        given = {"FORELAMP_HOME": str(tmp_path), **OIDC, "FORELAMP_OIDC_ISSUER": issuer}
+        assert load_settings(given).settings.oidc_issuer == issuer
+
+
+def test_secrets_are_not_printed(tmp_path: Path) -> None:
+    """Whoever prints the settings, in a trace for instance, prints no secret."""
+    settings = load_settings(
+        {"FORELAMP_HOME": str(tmp_path), **OIDC, "FORELAMP_OIDC_CLIENT_SECRET": "k7Jq-9"}
+    ).settings
+
+    assert "k7Jq-9" not in repr(settings)

@@ -30,6 +30,7 @@ SAVED_AS: Final = {
     "enable": "enabled",
     "end_sessions": "sessions",
     "unlock": "unlocked",
+    "release": "untied",
 }
 """What can be done to an account beside setting a password, and the code of what the page then says."""
 
@@ -107,6 +108,8 @@ def _do(work: Work, do: str, login: str, form: Form, by: accounts.By, encoded: s
         accounts.enable_person(work, login, by)
     elif do == "end_sessions":
         accounts.end_sessions(work, login, by)
+    elif do == "release":
+        accounts.release_person(work, login, by)
     elif do == "unlock":
         accounts.unlock_person(work, login)
     else:
@@ -172,4 +175,5 @@ def _line(person: Person, seen: datetime | None, zone: ZoneInfo) -> PersonLine:
         disabled=person.disabled_at is not None,
         seen_at=None if seen is None else seen.astimezone(zone),
         password_until=None if until is None else until.astimezone(zone),
+        through_provider=bool(person.subject),
     )

@@ -29,8 +29,12 @@ from service.web.shell import SAFE, address_of, whole_shell_of
 router = APIRouter(dependencies=[Depends(anyone)])
 
 TITLE: Final = "Sign in"
-_CARRIED: Final = "again."
-_PLAIN: Final = SignInView(reason="", wait_s=0, login="", following="/", action="", kept=(), files_lost=False)
+CARRIED: Final = "again."
+"""Start of the names of fields that a form carries which came too late."""
+
+_PLAIN: Final = SignInView(
+    reason="", wait_s=0, login="", provider="", following="/", action="", kept=(), files_lost=False
+)
 
 
 @router.get("/sign-in")
@@ -38,7 +42,7 @@ def sign_in_page(request: Request, following: str = "/") -> Response:
     """Ask who the reader is; for anybody."""
     if reader_of(request).role:
         return go(local(following))
-    return _ask(request, following=local(following))
+    return ask(request, following=local(following))
 
 
 @router.post("/sign-in")
@@ -62,7 +66,7 @@ def enter(request: Request, form: Form = Depends(read_form)) -> Response:
     note(request, entered.reader)
     following = "/account" if entered.reader.must_change else local(form.get("following"))
     action = local(form.get("again_action"), otherwise="")
-    answer = _show_kept(request, form, action) if action else go(following)
+    answer = show_kept(request, form.fields, action) if action else go(following)
     set_session(answer, entered, shell.settings)
     return answer
 
@@ -98,14 +102,9 @@ async def ask_in_between(request: Request) -> Response:
         return RedirectResponse(_way_in(own_address(request)), status_code=303)
     check_origin(request.headers)
     form, _ = await parse_form(request)
-    return _ask(
-        request,
-        status=401,
-        reason="ended",
-        action=own_address(request),
-        kept=_kept(without_secrets(form.fields)),
-        files_lost=bool(form.files),
-    )
+    fields = tuple((CARRIED + name, text) for name, text in without_secrets(form.fields))
+    action, lost = own_address(request), bool(form.files)
+    return ask(request, status=401, reason="ended", action=action, fields=fields, files_lost=lost)
 
 
 def ask_once_more(request: Request, fields: tuple[tuple[str, str], ...]) -> Response:
@@ -118,7 +117,7 @@ def _way_in(following: str) -> str:
 
 
 def _ask_again(request: Request, form: Form, reason: Reason, *, status: int, wait_s: int = 0) -> Response:
-    return _ask(
+    return ask(
         request,
         status=status,
         reason=reason,
@@ -126,29 +125,42 @@ def _ask_again(request: Request, form: Form, reason: Reason, *, status: int, wai
         login=form.get("login"),
         following=local(form.get("following")),
         action=local(form.get("again_action"), otherwise=""),
-        kept=_carried(form),
+        fields=form.fields,
     )
 
 
-def _ask(request: Request, *, status: int = 200, **facts: Any) -> HTMLResponse:
-    """Show the sign-in page, bound to this browser by a cookie of its own."""
+def ask(
+    request: Request, *, status: int = 200, fields: tuple[tuple[str, str], ...] = (), **facts: Any
+) -> HTMLResponse:
+    """Show the sign-in page, bound to this browser by a cookie of its own.
+
+    Parameters
+    ----------
+    request : Request
+        That cannot go on.
+    status : int
+        Of the answer.
+    fields : tuple of (name, text)
+        Of a form; those that it carries are carried on.
+    facts : object
+        Fields of `SignInView`.
+    """
+    shell = whole_shell_of(request)
     visit = request.cookies.get(VISIT_COOKIE, "") or new_cookie()
     note(request, Reader(form_token=form_token_of(visit, "visit")))
-    view = replace(_PLAIN, **facts)
+    named = "" if shell.provider is None else shell.settings.oidc_label
+    view = replace(_PLAIN, provider=named, kept=_carried(fields), **facts)
     answer = show(view, make_frame(request, TITLE), status)
-    set_visit(answer, visit, whole_shell_of(request).settings)
+    set_visit(answer, visit, shell.settings)
     return answer
 
 
-def _show_kept(request: Request, form: Form, action: str) -> HTMLResponse:
-    view = AgainView(action=action, kept=_carried(form), signed_in=True)
+def show_kept(request: Request, fields: tuple[tuple[str, str], ...], action: str) -> HTMLResponse:
+    """Show again what was typed before somebody had to sign in."""
+    view = AgainView(action=action, kept=_carried(fields), signed_in=True)
     return show(view, make_frame(request, "Not sent yet"))
 
 
-def _carried(form: Form) -> tuple[Kept, ...]:
-    found = [(name, text) for name, text in form.fields if name.startswith(_CARRIED)]
-    return tuple(Kept(name=name.removeprefix(_CARRIED), text=text) for name, text in found)
-
-
-def _kept(fields: tuple[tuple[str, str], ...]) -> tuple[Kept, ...]:
-    return tuple(Kept(name=name, text=text) for name, text in fields)
+def _carried(fields: tuple[tuple[str, str], ...]) -> tuple[Kept, ...]:
+    found = [(name, text) for name, text in fields if name.startswith(CARRIED)]
+    return tuple(Kept(name=name.removeprefix(CARRIED), text=text) for name, text in found)

@@ -45,6 +45,8 @@ PUBLIC: Final = {
     "/livez",
     "/readyz",
     "/sign-in",
+    "/sign-in/provider",
+    "/sign-in/return",
     "/sign-out",
     "/units",
     "/paper.css",
