@@ -6,7 +6,8 @@ from typing import Annotated, Literal
 
 from dashboards.series import Kind
 
-Axis = Literal["date", "km"]
+Axis = Literal["date", "km", "hours"]
+"""What a picture runs by: the date, the odometer, or the engine hours seen."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,6 +17,7 @@ class Point:
     at: Annotated[datetime, "Time taken, in the vehicle's zone."]
     value: Annotated[float, "Reading in the chart's unit."]
     odometer_km: Annotated[float | None, "Odometer [km]; None where not reported."] = None
+    engine_h: Annotated[float | None, "Engine hours seen by then [h]; None where not derivable."] = None
     excluded: Annotated[
         str, "Why it does not count, as a code of `words.EXCLUDED`; empty when it counts."
     ] = ""
@@ -29,6 +31,7 @@ class Corrected:
     on: Annotated[date, "Local day."]
     value: Annotated[float, "Value in the chart's unit."]
     odometer_km: Annotated[float | None, "Odometer on that day [km]; None where not reported."] = None
+    engine_h: Annotated[float | None, "Engine hours seen by then [h]; None where not derivable."] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +42,12 @@ class Mark:
     kind: Annotated[str, "Work kind or segment reason, a code of `words.MARKS`."]
     detail: Annotated[str, "Few words more, such as the part; may be empty."] = ""
     odometer_km: Annotated[float | None, "Odometer then [km], for the distance axis."] = None
+    engine_h: Annotated[float | None, "Engine hours seen by then [h], for the axis of hours."] = None
+
+
+def used(one: Point | Corrected | Mark, axis: Axis) -> float | None:
+    """Give how far, or how long, the vehicle had run then; None where not known."""
+    return one.odometer_km if axis == "km" else one.engine_h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +90,7 @@ class Chart:
     marks: Annotated[tuple[Mark, ...], "Repairs, resets and other new beginnings."] = ()
     need: Annotated[int, "Readings that a baseline takes; 0 when it stands."] = 0
     have: Annotated[int, "Valid readings so far, while learning."] = 0
-    axis: Annotated[Axis, "Whether the picture runs by date or by distance."] = "date"
+    axis: Annotated[Axis, "What the picture runs by."] = "date"
 
     def corrected_on(self, day: date) -> float | None:
         """Give the corrected value of a day; None where there is none."""

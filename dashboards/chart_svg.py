@@ -258,8 +258,9 @@ def _ticks(frame: _Frame, floor: float) -> list[str]:
 
 def _tick_words(frame: _Frame) -> Sequence[tuple[float, str]]:
     low, high = frame.across.low, frame.across.high
-    if frame.chart.axis == "km":
-        return [(place, f"{place:,.0f} km") for place in scale.steps(low, high, 3)]
+    if frame.chart.axis != "date":
+        unit = {"km": "km", "hours": "h"}[frame.chart.axis]
+        return [(place, f"{place:,.0f} {unit}") for place in scale.steps(low, high, 3) if place >= 0]
     if not frame.chart.points:
         return []
     days = scale.months(scale.place_day(low + 1), scale.place_day(high), 5)

@@ -37,7 +37,7 @@ def build_chart(
         The sheet in force; without one no limit is drawn, whatever `reading` says.
     marks : sequence of Mark
         What happened to the vehicle.
-    axis : {"date", "km"}
+    axis : {"date", "km", "hours"}
         What the picture runs by.
     smoothed : sequence of float or None
         Smoothed reading at each point, None where it does not count; empty for no line.

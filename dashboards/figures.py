@@ -12,12 +12,12 @@ from typing import Any, Final
 from markupsafe import Markup
 
 from dashboards import formats, scale, sentences
-from dashboards.chart import Chart, Point
+from dashboards.chart import Chart, Point, used
 from dashboards.frame import Units
 from dashboards.palette import TOKENS
 from dashboards.scale import Range
 from dashboards.series import series_name, split
-from dashboards.words import EXCLUDED, MARKS, say
+from dashboards.words import AXES, EXCLUDED, MARKS, say
 
 Figure = dict[str, Any]
 
@@ -84,7 +84,9 @@ def _shown(chart: Chart, value: float, units: Units) -> float:
 
 
 def _where(chart: Chart, point: Point) -> str | float | None:
-    return point.odometer_km if chart.axis == "km" else point.at.strftime("%Y-%m-%d %H:%M:%S")
+    if chart.axis != "date":
+        return used(point, chart.axis)
+    return point.at.strftime("%Y-%m-%d %H:%M:%S")
 
 
 def _ends(chart: Chart) -> Range:
@@ -93,7 +95,7 @@ def _ends(chart: Chart) -> Range:
 
 def _at(chart: Chart, place: float) -> str | float:
     """Write a place of the horizontal axis as the script reads it."""
-    if chart.axis == "km":
+    if chart.axis != "date":
         return round(place, 1)
     return (_EPOCH + timedelta(days=place)).strftime("%Y-%m-%d %H:%M:%S")
 
@@ -248,7 +250,7 @@ def _baseline(chart: Chart, span: tuple[Any, Any], units: Units) -> list[Figure]
 def _layout(chart: Chart, units: Units) -> Figure:
     ends = scale.value_range(chart)
     low, high = (_shown(chart, end, units) for end in (ends.low, ends.high))
-    across: Figure = {"title": {"text": "odometer [km]"}} if chart.axis == "km" else {"type": "date"}
+    across: Figure = {"title": {"text": AXES[chart.axis]}} if chart.axis in AXES else {"type": "date"}
     shapes, notes = _marks(chart)
     return {
         "height": HEIGHT,

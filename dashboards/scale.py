@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Final
 
-from dashboards.chart import Chart, Corrected, Mark
+from dashboards.chart import Chart, Corrected, Mark, used
 
 MARGIN: Final = 0.08
 """Free share above and below the outermost value; chosen by us so that dots do not touch the frame."""
@@ -93,9 +93,9 @@ def months(first: date, last: date, most: int = 7) -> tuple[date, ...]:
 
 
 def places(chart: Chart) -> Sequence[float | None]:
-    """Give each reading's place on the horizontal axis: days since 1970-01-01 in its zone, or kilometres."""
-    if chart.axis == "km":
-        return [point.odometer_km for point in chart.points]
+    """Give each reading's place on the horizontal axis: local days since 1970-01-01, kilometres or hours."""
+    if chart.axis != "date":
+        return [used(point, chart.axis) for point in chart.points]
     return [
         point.at.toordinal() - _EPOCH + (point.at.hour * 60 + point.at.minute) / 1440
         for point in chart.points
@@ -134,7 +134,7 @@ class Forecast:
 
 
 def forecast(chart: Chart) -> Forecast | None:
-    """Place the forecast; None by distance, where no limit is reached within a quarter, or outside it now.
+    """Place the forecast; None but by date, outside the limit now, or where none is reached within a quarter.
 
     Its late end is cut at `AHEAD_DAYS` beyond the newest reading, which `cut` says.
     """
@@ -168,15 +168,15 @@ def _limit_ahead(chart: Chart) -> float | None:
 
 
 def corrected_place(chart: Chart, one: Corrected) -> float | None:
-    """Give a corrected day's place on the horizontal axis: its noon, or its odometer."""
-    return one.odometer_km if chart.axis == "km" else day_place(one.on) + 0.5
+    """Give a corrected day's place on the horizontal axis: its noon, or its use by then."""
+    return used(one, chart.axis) if chart.axis != "date" else day_place(one.on) + 0.5
 
 
 def placed_marks(chart: Chart, ends: Range) -> list[tuple[Mark, float]]:
     """Give the marks that have a place within the axis, with it; the table beside the picture has all."""
     found = []
     for mark in chart.marks:
-        place = mark.odometer_km if chart.axis == "km" else day_place(mark.on)
+        place = used(mark, chart.axis) if chart.axis != "date" else day_place(mark.on)
         if place is not None and ends.low <= place <= ends.high:
             found.append((mark, place))
     return found

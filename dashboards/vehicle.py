@@ -73,7 +73,8 @@ class VehicleView:
     suspicions: Annotated[tuple[Suspicion, ...], "Findings that are no tickets."]
     charts: Annotated[tuple[Chart, ...], "Followed series, the loudest first."]
     chosen: Annotated[str, "Series shown alone, `PARAMETER@state`; empty for all."]
-    axis: Annotated[Axis, "Whether pictures run by date or by distance."]
+    axis: Annotated[Axis, "What pictures run by."]
+    axes: Annotated[tuple[Axis, ...], "What pictures can run by."] = ("date",)
     live: Annotated[bool, "Whether the picture of the one series answers to the pointer."] = False
     learning: Annotated[tuple[Learning, ...], "Series with too few readings."]
     not_here: Annotated[tuple[str, ...], "Parameters that this vehicle does not have."]

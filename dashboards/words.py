@@ -80,6 +80,9 @@ WORK: Final[Words] = {
     "note": "Note",
 }
 
+AXES: Final[Mapping[str, str]] = {"km": "odometer [km]", "hours": "engine hours seen, at least [h]"}
+"""What pictures run by, where not by date."""
+
 MARKS: Final[Words] = {
     **WORK,
     "first_data": "First readings",
@@ -587,7 +590,15 @@ SENTENCES: Final[Words] = {
         "This is the ordered list, cut where the hours end. It is not packed: a short visit further down "
         "does not overtake a long one."
     ),
-    "no_engine_hours": "Not by engine hours: loggers report only the time since each start.",
+    "no_distance": "Not by distance: none of these readings came with an odometer.",
+    "no_engine_hours": (
+        "Not by engine hours: none of these readings says how long the engine had run since its start "
+        "(RUNTM)."
+    ),
+    "engine_hours_seen": (
+        "Engine hours are added up from the time since each start. What an engine runs after the last "
+        "snapshot of a run is not seen, so there are at least as many."
+    ),
     "kept_while_away": "Nothing you typed is lost: sign in, look it over, then send it again.",
     "signed_in_again": "You are signed in again. What you typed before has not been sent yet.",
     "files_lost": "Files cannot be carried along: open the page again and choose them there.",

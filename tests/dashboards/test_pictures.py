@@ -116,7 +116,7 @@ def test_peers_and_baseline_are_told_apart_without_colour() -> None:
 
 
 @pytest.mark.parametrize("place", range(5))
-@pytest.mark.parametrize("axis", ["date", "km"])
+@pytest.mark.parametrize("axis", ["date", "km", "hours"])
 def test_figures_are_what_the_library_accepts(place: int, axis: str) -> None:
     """Each figure passes the plotting library's own validation."""
     chart = replace(samples.charts()[place], axis=axis)  # type: ignore[arg-type]

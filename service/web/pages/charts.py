@@ -6,6 +6,7 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dashboards import chart as drawn
 from dashboards.chart import Axis, Chart, Mark, Point
@@ -19,6 +20,7 @@ from models.statistics.charts import ewma
 from service.store import Circumstances, KeptWork, Work
 from service.tickets.ticket import Detail
 from service.web.pages.points import points_of
+from service.web.pages.running import engine_hours
 from service.web.query import number_day
 from service.web.shell import Shell
 from service.web.wire import day_date
@@ -59,7 +61,7 @@ class Background:
         Spec sheet in force; empty and None without one: then no limit is drawn.
     marks : tuple of Mark
         Work done and new beginnings.
-    axis : {"date", "km"}
+    axis : {"date", "km", "hours"}
         What the pictures run by.
     corrected : mapping of str to Corrected
         Corrected daily values of the newest evaluation by series; empty where they are not shown.
@@ -163,21 +165,27 @@ def all_marks(
 ) -> tuple[Mark, ...]:
     """Mark the work done since a day, and the breaks that nobody recorded; parts and notes stay out.
 
-    The odometer then is that of the newest reading by the day; None where there is none.
+    Odometer and engine hours then are those of the newest reading by the day; None where there is none.
     """
-    known = np.flatnonzero(np.isfinite(circumstances.odometer_km))
-    day, odometer = readings.day[known], circumstances.odometer_km[known]
     happened = {(one.day, one.kind) for one in records if one.kind in MARKED_KINDS}
     found = () if said is None else said.breaks
     happened |= {(one.day, one.reason) for one in found if one.vehicle == vehicle and one.found}
-    marks = []
-    for on, kind in sorted(happened):
-        if on >= first_day:
-            place = int(np.searchsorted(day, on, side="right")) - 1
-            marks.append(
-                Mark(on=day_date(on), kind=kind, odometer_km=float(odometer[place]) if place >= 0 else None)
-            )
-    return tuple(marks)
+    return tuple(
+        Mark(
+            on=day_date(on),
+            kind=kind,
+            odometer_km=_by(on, readings.day, circumstances.odometer_km),
+            engine_h=_by(on, readings.day, engine_hours(readings)),
+        )
+        for on, kind in sorted(happened)
+        if on >= first_day
+    )
+
+
+def _by(on: int, day: NDArray[np.int32], value: NDArray[np.float64]) -> float | None:
+    """Give the newest known value by a day; None where there is none."""
+    known = np.flatnonzero(np.isfinite(value) & (day <= on))
+    return float(value[known[-1]]) if len(known) else None
 
 
 def _corrected_days(facts: SeriesReading, background: Background) -> tuple[drawn.Corrected, ...]:
@@ -186,15 +194,15 @@ def _corrected_days(facts: SeriesReading, background: Background) -> tuple[drawn
     readings = background.readings
     if kept is None or not len(readings):
         return ()
-    last = np.searchsorted(readings.day, kept.day, side="right") - 1
+    hours = engine_hours(readings)
     return tuple(
-        drawn.Corrected(on=day_date(day), value=value, odometer_km=None if km != km else km)  # noqa: PLR0124
-        for day, value, km in zip(
-            kept.day.tolist(),
-            kept.value.astype(float).tolist(),
-            background.circumstances.odometer_km[np.maximum(last, 0)].tolist(),
-            strict=True,
+        drawn.Corrected(
+            on=day_date(day),
+            value=value,
+            odometer_km=_by(day, readings.day, background.circumstances.odometer_km),
+            engine_h=_by(day, readings.day, hours),
         )
+        for day, value in zip(kept.day.tolist(), kept.value.astype(float).tolist(), strict=True)
         if day >= int(readings.day[0])
     )
 

@@ -15,6 +15,7 @@ from models.findings import SeriesReading
 from models.panel import Daily, Readings
 from models.series import Series
 from service.store import Circumstances
+from service.web.pages.running import engine_hours
 
 LATE_AFTER: Final = timedelta(hours=48)
 """A reading that is received later than this after it was taken came late; chosen by us: a logger out of
@@ -76,12 +77,13 @@ def points_of(
     wanted = np.isin(rows.state, [STATES.index(state) for state in series.states]) & np.isfinite(values)
     excluded = _excluded(series, facts, readings, resets)
     late = came_late(readings.taken_us, circumstances.received_us)
-    odometer = circumstances.odometer_km
+    odometer, hours = circumstances.odometer_km, engine_hours(readings)
     return tuple(
         Point(
             at=_moment(int(readings.taken_us[place]), zone),
             value=float(values[place]),
             odometer_km=None if np.isnan(odometer[place]) else float(odometer[place]),
+            engine_h=None if np.isnan(hours[place]) else float(hours[place]),
             excluded=str(excluded[place]),
             late=bool(late[place]),
         )

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Final
 from zoneinfo import ZoneInfo
 
+import numpy as np
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
@@ -34,6 +35,7 @@ from service.web.pages.coverage import count_learned
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
 from service.web.pages.once import new_key
+from service.web.pages.running import engine_hours
 from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
@@ -48,7 +50,7 @@ CHARTS: Final = 8
 CONDITIONS_READ: Final = 50
 """Newest warm idles asked for air conditioning, steering and gear; chosen by us: some weeks."""
 
-_AXES: Final[Mapping[str, Axis]] = {"date": "date", "km": "km"}
+_AXES: Final[Mapping[str, Axis]] = {"date": "date", "km": "km", "hours": "hours"}
 
 _SHEET_TEXT: Final = (
     ("fuel", "Fuel", ""),
@@ -109,7 +111,7 @@ class VehicleFacts:
 def trend_page(
     request: Request, vehicle: str, parameter: str = "", state: str = "", axis: str = "date", live: str = ""
 ) -> Response:
-    """Show one series of a vehicle alone, by date or by distance; none named leads to all."""
+    """Show one series of a vehicle alone, by date, distance or engine hours; none named leads to all."""
     if not (parameter or state):
         return RedirectResponse(vehicle_url(vehicle), 303)
     choose("state", state, STATES)
@@ -198,6 +200,9 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
         Without a sheet it speaks of no limit. The VIN shows its last four places only.
     """
     vehicle, zone, sheet = facts.vehicle, facts.background.zone, facts.sheet
+    axes = _axes(facts.background)
+    if facts.background.axis not in axes:
+        facts = replace(facts, background=replace(facts.background, axis="date"))
     said = facts.newest.assessment
     state = None if said is None else next((s for s in said.vehicles if s.vehicle == vehicle.vehicle), None)
     current = [one for one in facts.tickets if is_open(one)]
@@ -226,6 +231,7 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
         charts=tuple(draw_chart(one.reading, facts.background) for one in _chosen_trends(facts)),
         chosen=facts.chosen,
         axis=facts.background.axis,
+        axes=axes,
         learning=facts.learning,
         not_here=_absent(sheet),
         conditions_unknown=_conditions_unknown(facts.background.readings),
@@ -235,6 +241,16 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
         may_raise=may(role, "work"),
         form_key=new_key(),
     )
+
+
+def _axes(background: Background) -> tuple[Axis, ...]:
+    """Say what the vehicle's pictures can run by: distance and hours only where readings tell them."""
+    told: dict[Axis, bool] = {
+        "date": True,
+        "km": bool(np.isfinite(background.circumstances.odometer_km).any()),
+        "hours": bool(np.isfinite(engine_hours(background.readings)).any()),
+    }
+    return tuple(axis for axis, known in told.items() if known)
 
 
 def mask_vin(vin: str) -> str:

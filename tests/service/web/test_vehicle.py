@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from dashboards.words import SENTENCES
 from ingest.parameters import CODES, COLUMN, STATES, SWITCHES
 from ingest.records import Vehicle, WorkRecord
 from models.breaks import RELEARN_DAYS
@@ -108,7 +109,22 @@ def test_distance(fleet: Service) -> None:
     assert "axis=date" in by_km
     assert re.search(r"4\d,\d00 km</text>", by_km)
     assert not re.search(r"4\d,\d00 km</text>", by_date)
-    assert fleet.client.get(f"{address}&axis=hours").status_code == 422
+    assert fleet.client.get(f"{address}&axis=miles").status_code == 422
+
+
+def test_engine_hours(fleet: Service) -> None:
+    """Run by engine hours, the page labels hours; a vehicle that tells no running time is said to."""
+    address = "/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle&axis=hours"
+    silent = unescape(fleet.client.get(address).text)
+    items = [one | {"device": "hours", "values": one["values"] | {"RUNTM": 3000}} for one in rising_trims(40)]
+    fleet.send(ndjson(items), fleet.token("send"), "application/x-ndjson")
+
+    told = unescape(fleet.client.get(address).text)
+
+    assert SENTENCES["no_engine_hours"] in silent
+    assert not re.search(r"\d h</text>", silent)
+    assert SENTENCES["engine_hours_seen"] in told
+    assert re.search(r"\d h</text>", told)
 
 
 def test_relearning_does_not_count(fleet: Service) -> None:
