@@ -5,7 +5,7 @@ passed while everything was down are run in order when somebody is up again: non
 that runs twice for the same due changes nothing the second time.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from threading import Lock
@@ -45,6 +45,9 @@ ATTEMPTS: Final = 3
 
 MAIL_ATTEMPTS: Final = 60
 """The same for mail, once a minute; chosen by us: an hour without the mail server."""
+
+DIED: Final = "ProcessDied: the process that ran it ended without a word, each time that it was tried"
+"""What the ledger says of a run whose processes were all killed, by hand or for want of memory."""
 
 REREAD_AT_ONCE: Final = 200_000
 """Stored snapshots that are read again in one go when names have got a meaning, before what is due runs;
@@ -160,7 +163,7 @@ class Runner:
             if not self._store.elect(POST, self._owner, self._now()):
                 return ()
             self._store.reread_all(self._now(), most=REREAD_AT_ONCE)
-            return tuple(outcome for due in self._waiting() if (outcome := self._run(due)) is not None)
+            return tuple(self._run_in_order())
         finally:
             self._alone.release()
 
@@ -171,19 +174,35 @@ class Runner:
         with self._store.begin(readonly=True) as work:
             for entry in self._entries:
                 last = work.last_run(entry.job)
-                if last is None:
-                    found.append(latest_due(entry, now))
-                else:
+                first = work.first_run(entry.job) if last is None else None
+                if last is not None:
                     found.extend(due_between(last.due_at, now, [entry]))
+                elif first is not None:  # the very first run never came to its end
+                    found += [Due(entry=entry, at=first.due_at), *due_between(first.due_at, now, [entry])]
+                else:
+                    found.append(latest_due(entry, now))
         return tuple(sorted(found, key=lambda due: (due.at, due.entry.job)))
 
-    def _run(self, due: Due) -> Outcome | None:
+    def _run_in_order(self) -> Iterator[Outcome]:
+        """Run what is due; later ones wait while an earlier is with somebody, alive or just killed."""
+        for due in self._waiting():
+            if self._claim(due):
+                yield self._run(due)
+                continue
+            with self._store.begin() as work:
+                if work.is_held(due.entry.job, due.at, self._now()):
+                    return
+                if work.give_up_run(due.entry.job, due.at, self._now(), DIED):
+                    work.commit()
+
+    def _claim(self, due: Due) -> bool:
         with self._store.begin() as work:
             attempts = MAIL_ATTEMPTS if due.entry.job == DIGEST else ATTEMPTS
             claimed = work.claim_run(due.entry.job, due.at, self._now(), self._owner, attempts=attempts)
             work.commit()
-        if not claimed:
-            return None
+        return claimed
+
+    def _run(self, due: Due) -> Outcome:
         self._running = due
         try:
             counts = self._job(due)

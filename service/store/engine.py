@@ -11,6 +11,19 @@ from service.store.errors import WrongDatabaseUrl
 BUSY_TIMEOUT_S: Final = 30
 """How long a writer waits for another one in SQLite; chosen by us: longer than the longest fold chunk."""
 
+CONNECT_TIMEOUT_S: Final = 10
+"""How long PostgreSQL may take to let a connection in; chosen by us: a request that waits longer is told."""
+
+_PATIENCE: Final = {
+    # A server that is cut off without a word is noticed, not waited for without end (libpq, section 34.1.2).
+    "keepalives_idle": 30,
+    "keepalives_interval": 10,
+    "keepalives_count": 3,
+    "tcp_user_timeout": 60_000,
+    # As SQLite's writers wait for one another: then the sender is told to come again.
+    "options": f"-c lock_timeout={BUSY_TIMEOUT_S * 1000}",
+}
+
 READONLY: Final = "forelamp_readonly"
 """Name of the execution option that marks a connection as reading only."""
 
@@ -50,7 +63,15 @@ def open_engine(url: URL) -> Engine:
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine
-    return create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=10)
+    patience = {"connect_timeout": CONNECT_TIMEOUT_S, **_PATIENCE}
+    given = {name: value for name, value in patience.items() if name not in url.query}
+    return create_engine(url, pool_pre_ping=True, pool_size=10, max_overflow=10, connect_args=given)
+
+
+def wait_as_long_as_it_takes(connection: Connection) -> None:
+    """Let this transaction wait for a lock without end: for work that waits for its like."""
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql("SET LOCAL lock_timeout = 0")
 
 
 def _prepare_sqlite(connection: Any, _record: object) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from sqlalchemy import and_, or_, select, update
+from sqlalchemy import ColumnElement, and_, not_, or_, select, update
 
 from service.store.columns import from_us, to_us
 from service.store.packing import from_text, to_text
@@ -57,7 +57,7 @@ class Ledger(Unit):
             "error": "",
         }
         statement = self._insert(RUN).values(job=job, due_us=to_us(due_at), attempt=1, **fresh)
-        silent = and_(RUN.c.finished_at.is_(None), RUN.c.beat_us < to_us(now - STALE_AFTER))
+        silent = and_(RUN.c.finished_at.is_(None), _is_silent(now))
         claimed = self._connection.execute(
             statement.on_conflict_do_update(
                 index_elements=["job", "due_us"],
@@ -66,6 +66,27 @@ class Ledger(Unit):
             ).returning(RUN.c.owner)
         )
         return claimed.first() is not None
+
+    def is_held(self, job: str, due_at: datetime, now: datetime) -> bool:
+        """Tell whether somebody is at a run: it is not closed, and its last sign of life is not too old."""
+        query = select(RUN.c.owner).where(
+            RUN.c.job == job,
+            RUN.c.due_us == to_us(due_at),
+            RUN.c.finished_at.is_(None),
+            not_(_is_silent(now)),
+        )
+        return self._connection.scalar(query) is not None
+
+    def give_up_run(self, job: str, due_at: datetime, now: datetime, error: str) -> bool:
+        """Close a run as `failed` whose owner died without a word; False where none is open and silent."""
+        silent = and_(
+            RUN.c.job == job,
+            RUN.c.due_us == to_us(due_at),
+            RUN.c.finished_at.is_(None),
+            _is_silent(now),
+        )
+        values = {"finished_at": now, "outcome": "failed", "error": error}
+        return self._connection.execute(update(RUN).where(silent).values(**values)).rowcount == 1
 
     def beat_run(self, job: str, due_at: datetime, now: datetime, owner: str) -> bool:
         """Give a sign of life; False when the run is closed or belongs to somebody else by now."""
@@ -113,6 +134,12 @@ class Ledger(Unit):
         row = self._connection.execute(query.order_by(RUN.c.due_us.desc()).limit(1)).one_or_none()
         return None if row is None else _run(row)
 
+    def first_run(self, job: str) -> Run | None:
+        """Give the earliest due run of a job, whatever became of it; None where none was ever claimed."""
+        query = select(RUN).where(RUN.c.job == job).order_by(RUN.c.due_us).limit(1)
+        row = self._connection.execute(query).one_or_none()
+        return None if row is None else _run(row)
+
     def _change_run(self, job: str, due_at: datetime, owner: str, values: dict[str, Any]) -> bool:
         mine = and_(
             RUN.c.job == job,
@@ -121,6 +148,14 @@ class Ledger(Unit):
             RUN.c.finished_at.is_(None),
         )
         return self._connection.execute(update(RUN).where(mine).values(**values)).rowcount == 1
+
+
+def _is_silent(now: datetime) -> ColumnElement[bool]:
+    """Give the condition on a run whose owner gave no sign of life for too long, or only by a wrong clock.
+
+    A sign from far ahead was given before the clock was put right; whoever is alive has given another since.
+    """
+    return not_(RUN.c.beat_us.between(to_us(now - STALE_AFTER), to_us(now + STALE_AFTER)))
 
 
 def _run(row: Any) -> Run:

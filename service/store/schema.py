@@ -9,6 +9,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, Engine, func, select
 
+from service.store.engine import wait_as_long_as_it_takes
 from service.store.errors import SchemaMismatch
 
 _MIGRATIONS: Final = Path(__file__).parent / "migrations"
@@ -54,6 +55,7 @@ def upgrade(engine: Engine) -> bool:
     with engine.begin() as connection:
         # SQLite's transaction began with the write lock; PostgreSQL needs one of our own.
         if connection.dialect.name == "postgresql":
+            wait_as_long_as_it_takes(connection)
             connection.execute(select(func.pg_advisory_xact_lock(_LOCK)))
         found = kept_revision(connection)
         if found == head_revision():

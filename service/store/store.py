@@ -5,11 +5,13 @@ from copy import copy
 from datetime import datetime, timedelta
 from typing import Final, Self
 
-from sqlalchemy import Connection, delete, func, or_, select
+from sqlalchemy import Connection, delete, func, not_, or_, select
 from sqlalchemy.dialects.sqlite import insert
-from sqlalchemy.exc import OperationalError, SQLAlchemyError
+from sqlalchemy.exc import DBAPIError, OperationalError, SQLAlchemyError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 
 from ingest.aliases import AliasTable
+from service.store.away import is_away
 from service.store.columns import to_us
 from service.store.engine import READONLY, open_engine, read_url
 from service.store.errors import SchemaMismatch, StoreUnavailable
@@ -87,8 +89,10 @@ class Store:
         """
         try:
             changed = upgrade(self._engine)
-        except OperationalError as err:
-            raise StoreUnavailable(str(err.orig)) from err
+        except DBAPIError as err:
+            if is_away(err):
+                raise StoreUnavailable(str(err.orig)) from err
+            raise
         with self.begin() as work:
             if work.settle_zones() + work.settle_layout():
                 work.commit()
@@ -127,8 +131,10 @@ class Store:
         """
         try:
             connection = self._engine.connect()
-        except OperationalError as err:
-            raise StoreUnavailable(str(err.orig)) from err
+        except (DBAPIError, PoolTimeout) as err:
+            if isinstance(err, PoolTimeout) or is_away(err):
+                raise StoreUnavailable(str(getattr(err, "orig", err))) from err
+            raise
         if readonly:
             connection = connection.execution_options(**{READONLY: True})
             if self.kind == "postgresql":
@@ -222,11 +228,15 @@ class Store:
         try:
             with self._engine.connect() as connection:
                 found = kept_revision(connection)
+                standby = self.kind == "postgresql" and connection.scalar(select(func.pg_is_in_recovery()))
         except SQLAlchemyError as err:
-            return Health(
-                database=self.kind, reachable=False, revision="", wanted=head_revision(), detail=str(err)
-            )
+            return self._not_reachable(str(err))
+        if standby:
+            return self._not_reachable("the database is a standby, which keeps nothing")
         return Health(database=self.kind, reachable=True, revision=found, wanted=head_revision())
+
+    def _not_reachable(self, detail: str) -> Health:
+        return Health(database=self.kind, reachable=False, revision="", wanted=head_revision(), detail=detail)
 
     def close(self) -> None:
         """Close all connections; posts are given up."""
@@ -261,7 +271,11 @@ class Store:
                 statement.on_conflict_do_update(
                     index_elements=["post"],
                     set_=values,
-                    where=or_(POST.c.owner == owner, POST.c.until_us < to_us(now)),
+                    # Further ahead than any lease: written by a clock that was put right since.
+                    where=or_(
+                        POST.c.owner == owner,
+                        not_(POST.c.until_us.between(to_us(now), to_us(now + 2 * lease))),
+                    ),
                 ).returning(POST.c.owner)
             )
             return held.first() is not None

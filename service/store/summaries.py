@@ -11,6 +11,7 @@ from ingest.parameters import CODES, STATES, SWITCHES
 from models.panel import Daily, Readings
 from service.store.binary import read_fixed, write_fixed
 from service.store.columnar import copy_out, joined, read_readings
+from service.store.engine import wait_as_long_as_it_takes
 from service.store.sheets import Sheets
 from service.store.tables import DAILY, TOUCHED, VEHICLE
 from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
@@ -60,6 +61,7 @@ class Summaries(Sheets):
             Vehicle-days folded; 0 when none is left. Marks are cleared in the same transaction.
         """
         if self._is_postgresql:  # two folding processes take turns; SQLite's writers do anyway
+            wait_as_long_as_it_takes(self._connection)
             self._connection.execute(select(func.pg_advisory_xact_lock(_FOLD_LOCK)))
         marks = self._take_marks(limit)
         if not marks:

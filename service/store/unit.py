@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sqlalchemy import ColumnElement, Connection, Insert, Table, select, true
 from sqlalchemy.dialects import postgresql, sqlite
 
+from service.store.away import is_away
 from service.store.errors import StoreUnavailable
 from service.store.tables import VEHICLE
 
@@ -94,8 +95,10 @@ class Unit:
         cursor = self._connection.connection.cursor()
         try:
             yield cursor
-        except (sqlite3.OperationalError, psycopg.OperationalError) as err:
-            raise StoreUnavailable(str(err)) from err
+        except (sqlite3.Error, psycopg.Error) as err:
+            if is_away(err):
+                raise StoreUnavailable(str(err)) from err
+            raise
         finally:
             cursor.close()
 

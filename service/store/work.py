@@ -4,11 +4,12 @@ from types import TracebackType
 from typing import Self
 
 from sqlalchemy import Connection
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DBAPIError
 
 from service.store.absences import Absences
 from service.store.accounts import Accounts
 from service.store.arrivals import Arrivals
+from service.store.away import is_away
 from service.store.departures import Departures
 from service.store.erasing import Erasing
 from service.store.errors import ReadOnlyWork, StoreUnavailable
@@ -84,8 +85,10 @@ class Work(
         try:
             self._connection.commit()
             self._has_staged = False
-        except OperationalError as err:
-            raise StoreUnavailable(str(err.orig)) from err
+        except DBAPIError as err:
+            if is_away(err):
+                raise StoreUnavailable(str(err.orig)) from err
+            raise
 
     def __enter__(self) -> Self:
         return self
@@ -98,10 +101,10 @@ class Work(
     ) -> None:
         try:
             self._connection.rollback()
-        except OperationalError as err:  # the server went away: there is nothing left to take back
+        except DBAPIError as err:  # the server went away: there is nothing left to take back
             self._connection.invalidate()
             raise StoreUnavailable(str(err.orig)) from err
         finally:
             self._connection.close()
-        if isinstance(error, OperationalError):
-            raise StoreUnavailable(str(error.orig)) from error
+        if is_away(error):
+            raise StoreUnavailable(str(getattr(error, "orig", error))) from error

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 from collections.abc import Iterator
@@ -45,6 +46,28 @@ class Cluster:
             Event().wait(0.1)
         raise AssertionError("PostgreSQL did not start")
 
+    def demote(self) -> None:
+        """Make it a standby that follows nobody, as after a change of roles: it answers and keeps nothing."""
+        self._become("standby.signal")
+
+    def promote(self) -> None:
+        """Make it take writing again."""
+        (self.folder / "data" / "standby.signal").unlink()
+        self._become("")
+
+    def _become(self, signal_file: str) -> None:
+        assert self.process is not None
+        self.process.send_signal(signal.SIGINT)  # fast shutdown: everybody is sent away, then it ends cleanly
+        self.process.wait(60)
+        self.process = None
+        if signal_file:
+            made = self.folder / "data" / signal_file
+            made.touch()
+            shutil.copystat(self.folder / "data" / "PG_VERSION", made)
+            owner = (self.folder / "data" / "PG_VERSION").stat()
+            os.chown(made, owner.st_uid, owner.st_gid)
+        self.start()
+
     def kill(self) -> None:
         """Kill its first process with signal 9; the others end when they notice."""
         assert self.process is not None
@@ -57,12 +80,12 @@ class Cluster:
 
 
 @contextmanager
-def cluster() -> Iterator[Cluster]:
-    """Give a running server; skipped where PostgreSQL is not installed."""
+def cluster(parent: Path | None = None) -> Iterator[Cluster]:
+    """Give a running server, its folder inside another where one is given; skipped without PostgreSQL."""
     programs = find_programs()
     if programs is None:
         pytest.skip("PostgreSQL's programs are not installed")
-    folder = Path(tempfile.mkdtemp(prefix="fl-pk-"))
+    folder = Path(tempfile.mkdtemp(prefix="fl-pk-", dir=parent))
     if os.getuid() == 0:
         shutil.chown(folder, "postgres", "postgres")
     initdb = as_owner(str(programs / "initdb"), "-D", f"{folder}/data", "-U", "postgres", "-A", "trust", "-N")

@@ -1,12 +1,15 @@
 """What a store holds, to be held against what was acknowledged."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
-from sqlalchemy import NullPool, create_engine, text
+from sqlalchemy import Connection, NullPool, create_engine, text
 
 from ingest.records import Vehicle
-from service.auth import issue
-from service.store import open_store
+from models.summarise import summarise
+from service.auth import digest_of, issue
+from service.auth.sessions import COOKIE, new_cookie
+from service.clock import Clock
+from service.store import Person, SignIn, open_store
 from service.store.engine import read_url
 
 
@@ -24,18 +27,61 @@ def prepare(url: str, vehicles: int) -> str:
     return secret
 
 
-def found(url: str) -> list[tuple[str, str]]:
-    """List vehicle and time of every stored snapshot; a day that is not marked for folding is a fault."""
-    query = (
-        "SELECT v.vehicle, s.taken_us, s.day FROM snapshot s JOIN vehicle v ON v.vehicle_no = s.vehicle_no"
-    )
-    with create_engine(read_url(url), poolclass=NullPool).connect() as connection:
-        rows = connection.execute(text(query)).all()
-        marks = connection.execute(
-            text("SELECT v.vehicle, t.day FROM touched t JOIN vehicle v ON v.vehicle_no = t.vehicle_no")
+def sign_in(url: str) -> str:
+    """Sign an administrator in for a day; gives the header that a browser sends."""
+    now, cookie = Clock().now(), new_cookie()
+    store = open_store(url)
+    with store.begin() as work:
+        work.put_person(Person(login="watcher", role="admin", password="", created_at=now))
+        work.put_sign_in(
+            SignIn(
+                digest=digest_of(cookie),
+                login="watcher",
+                created_at=now,
+                expires_at=now + timedelta(days=1),
+                seen_at=now + timedelta(hours=2),
+            )
         )
-        marked = {(vehicle, day) for vehicle, day in marks}
-    assert {(vehicle, day) for vehicle, _, day in rows} <= marked
-    return [
-        (vehicle, datetime.fromtimestamp(taken_us / 1e6, UTC).isoformat()) for vehicle, taken_us, _ in rows
-    ]
+        work.commit()
+    store.close()
+    return f"{COOKIE}={cookie}"
+
+
+def found(url: str) -> list[tuple[str, str]]:
+    """List vehicle and time of every stored snapshot."""
+    query = "SELECT v.vehicle, s.taken_us FROM snapshot s JOIN vehicle v ON v.vehicle_no = s.vehicle_no"
+    with _connected(url) as connection:
+        return [
+            (vehicle, datetime.fromtimestamp(taken_us / 1e6, UTC).isoformat())
+            for vehicle, taken_us in connection.execute(text(query))
+        ]
+
+
+def folded(url: str) -> int:
+    """Fold what is marked and count the readings in the summaries: a lost mark would show as too few."""
+    store = open_store(url)
+    store.fold_all(summarise)
+    store.close()
+    with _connected(url) as connection:
+        return int(connection.scalar(text("SELECT coalesce(sum(readings), 0) FROM daily")) or 0)
+
+
+def check_files(url: str) -> str:
+    """Let the database check its own pages and indexes; gives how."""
+    with _connected(url) as connection:
+        if connection.dialect.name == "sqlite":
+            assert connection.scalars(text("PRAGMA integrity_check")).all() == ["ok"]
+            return "integrity_check"
+        connection.execute(text("CREATE EXTENSION IF NOT EXISTS amcheck"))
+        connection.execute(
+            text(
+                "SELECT bt_index_check(c.oid, true) FROM pg_index i JOIN pg_class c ON c.oid = i.indexrelid"
+                " JOIN pg_namespace n ON n.oid = c.relnamespace AND n.nspname = 'public'"
+                " JOIN pg_am a ON a.oid = c.relam AND a.amname = 'btree'"
+            )
+        ).all()
+        return "amcheck"
+
+
+def _connected(url: str) -> Connection:
+    return create_engine(read_url(url), poolclass=NullPool).connect()

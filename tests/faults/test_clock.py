@@ -39,3 +39,22 @@ def test_jumping_clock(main_url: str, seed: int) -> None:
     assert nights == [START.date() + timedelta(days=n) for n in range(len(nights))]
     assert nights[-1] == (latest - timedelta(hours=2, minutes=10)).date()
     assert models.asked == [to_day(night) - 1 for night in nights]
+
+
+def test_killed_under_a_wrong_clock(store_url: str) -> None:
+    """A process killed while its clock was days ahead holds up nobody once the clock is right again."""
+    models, store = MadeUp(), open_store(store_url)
+    ahead = START + timedelta(days=9)
+    assert store.elect("scheduler", "killed", ahead)
+    store.resign("scheduler", "another")  # not theirs to give up
+    with store.begin() as work:
+        assert work.claim_run("nightly", START - timedelta(hours=2, minutes=50), ahead, "killed")
+        work.commit()
+    store.close()  # PostgreSQL frees the post with the connection; SQLite's row stays
+
+    again = open_store(store_url)
+    runner = Runner(store=again, now=lambda: START, terms=Terms(), engine=models.engine(), owner="one")
+    nights = [one.due.at for one in runner.tick() if one.due.entry.job == "nightly"]
+    again.close()
+
+    assert nights == [START - timedelta(hours=2, minutes=50)]

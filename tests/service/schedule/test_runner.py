@@ -143,6 +143,54 @@ def test_a_process_that_died_is_followed_by_another(each_store: Store, models: M
     assert _names(list(runner.tick())) == [("nightly", date(2031, 3, 6))]
 
 
+def test_nights_stay_in_order_when_a_process_is_killed(store: Store, models: MadeUp) -> None:
+    """A night that was killed while catching up is done before the nights after it, not passed over."""
+    watch = Watch(datetime(2031, 3, 11, 5, tzinfo=UTC))
+    runner = _runner(store, models, watch)
+    runner.tick()
+    watch.at += timedelta(days=3)
+    with store.begin() as work:
+        assert work.claim_run("nightly", datetime(2031, 3, 12, 1, 30, tzinfo=UTC), watch.at, "killed")
+        work.commit()
+
+    assert runner.tick() == ()
+    watch.at += timedelta(minutes=11)
+
+    assert _names(list(runner.tick())) == [("nightly", date(2031, 3, n)) for n in (12, 13, 14)]
+
+
+def test_a_first_night_that_was_killed_is_not_forgotten(store: Store, models: MadeUp) -> None:
+    """The very first night killed and nobody up for two days: it is done first, then the nights after it."""
+    watch = Watch(datetime(2031, 3, 11, 5, tzinfo=UTC))
+    with store.begin() as work:
+        assert work.claim_run("nightly", datetime(2031, 3, 11, 1, 30, tzinfo=UTC), watch.at, "killed")
+        work.commit()
+    watch.at += timedelta(days=2)
+
+    done = _names(list(_runner(store, models, watch).tick()))
+
+    assert [day for job, day in done if job == "nightly"] == [date(2031, 3, n) for n in (11, 12, 13)]
+
+
+def test_a_run_killed_every_time_is_told(store: Store, models: MadeUp) -> None:
+    """Killed three times, a run does not stand as running for ever: it has failed, and the next goes on."""
+    watch = Watch(datetime(2031, 3, 11, 5, tzinfo=UTC))
+    runner = _runner(store, models, watch)
+    runner.tick()
+    watch.at += timedelta(days=1)
+    for _ in range(3):
+        watch.at += timedelta(minutes=11)
+        with store.begin() as work:
+            assert work.claim_run("nightly", datetime(2031, 3, 12, 1, 30, tzinfo=UTC), watch.at, "killed")
+            work.commit()
+    watch.at += timedelta(days=1)
+
+    assert _names(list(runner.tick())) == [("nightly", date(2031, 3, 13))]
+    with store.begin(readonly=True) as work:
+        (killed,) = [run for run in work.runs(job="nightly") if run.outcome == "failed"]
+    assert (killed.attempt, killed.error.partition(":")[0]) == (3, "ProcessDied")
+
+
 def test_a_failing_run_is_tried_three_times_then_the_next_goes_on(store: Store, models: MadeUp) -> None:
     """A failure is in the ledger with its error; after three the next night runs all the same."""
     watch = Watch(datetime(2031, 3, 11, 5, tzinfo=UTC))
