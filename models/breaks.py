@@ -12,15 +12,14 @@ from numpy.typing import NDArray
 
 from ingest.parameters import COLUMN, STATES
 from models.causes import bears_on
-from models.findings import Break
 from models.panel import Daily, Fleet, WorkFact
 from models.series import LEARNED, SERIES, TRIMS, Observations
 
 RELEARN_DAYS: Final = 8
 """Days after cleared memory whose learned values are left out; chosen by us where no sheet says otherwise."""
 
-RENEWING: Final = ("repair", "battery_replaced", "logger_changed")
-"""Kinds of facts after which a baseline may begin anew."""
+RENEWING: Final = ("repair", "battery_replaced")
+"""Kinds of work after which a baseline may begin anew."""
 
 UNTOLD: Final = ("", "unknown")
 """Causes of a repair that say nothing of what was repaired."""
@@ -156,60 +155,33 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
     return np.asarray(masked & LEARNED[seen.series])
 
 
+def is_untold(fact: WorkFact) -> bool:
+    """Say whether a repair does not tell what was repaired."""
+    return fact.kind == "repair" and fact.cause in UNTOLD
+
+
 def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
-    """Say which series a repair, a new battery or a new logger moves, bool array of shape (S,)."""
+    """Say which series a repair or a new battery moves, bool array of shape (S,)."""
     if fact.kind == "battery_replaced":
         return bears_on("battery_ageing") | bears_on("charging_low")
-    return bears_on("" if fact.kind == "logger_changed" else fact.cause)
+    return bears_on(fact.cause)
 
 
 def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
     """Count up from one stretch between repairs to the next, for every vehicle's series, shape (k,).
 
-    A reading belongs to the stretch after a repair from the day after it on.
+    A reading belongs to the stretch after a repair from the day after it on. A repair that does not say what
+    was repaired parts all series: readings on either side must not pull each other in.
     """
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     begins = np.diff(cell, prepend=-1) != 0
     for fact in fleet.work:
-        if fact.kind not in ("repair", "battery_replaced") or (
-            fact.kind == "repair" and fact.cause in UNTOLD
-        ):
+        if fact.kind not in RENEWING:
             continue
         low, high = np.searchsorted(seen.vehicle, (fact.vehicle, fact.vehicle + 1))
         series, day = seen.series[low:high], seen.day[low:high]
-        after = (day > fact.day - (fact.kind == "logger_changed")) & touched_by(fact)[series]
+        parted = np.ones(len(SERIES), dtype=bool) if is_untold(fact) else touched_by(fact)
+        after = (day > fact.day) & parted[series]
         first = after & ~np.concatenate(([False], after[:-1] & (np.diff(series) == 0)))
         begins[low:high] |= first
     return np.cumsum(begins)
-
-
-def list_breaks(
-    fleet: Fleet, resets: NDArray[np.int64], moves: NDArray[np.int64], day: int
-) -> tuple[Break, ...]:
-    """List every break known on a day, recorded and found, for pages and charts.
-
-    Parameters
-    ----------
-    resets : int64 array of shape (r, 2)
-        See `find_resets`.
-    moves : int64 array of shape (m, 3)
-        See `find_moves`.
-    """
-    recorded = [
-        Break(vehicle=fleet.vehicles[fact.vehicle], day=fact.day, reason=fact.kind, found=False)
-        for fact in fleet.work
-        if fact.day <= day and fact.kind in (*RENEWING, "memory_cleared")
-    ]
-    told = {(item.vehicle, item.day) for item in recorded}
-    found = [
-        Break(vehicle=fleet.vehicles[int(vehicle)], day=int(when), reason="memory_cleared", found=True)
-        for vehicle, when in resets
-        if when <= day
-        and not any((fleet.vehicles[int(vehicle)], int(when) - back) in told for back in range(3))
-    ]
-    moved = [
-        Break(vehicle=fleet.vehicles[int(vehicle)], day=int(first), reason="break_found", found=True)
-        for vehicle, first, known in moves
-        if known <= day
-    ]
-    return tuple(sorted((*recorded, *found, *moved), key=lambda item: (item.vehicle, item.day, item.reason)))

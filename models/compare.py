@@ -8,10 +8,9 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from models.bootstrap import LEAST_HISTORY_DAYS, NOTHING, Chance
-from models.breaks import list_breaks
+from models.breaklist import list_breaks
 from models.causes import directions
 from models.chance import chance_of, say_chances, sum_up
 from models.corrected import write_corrected
@@ -27,9 +26,11 @@ from models.panel import Daily, Fleet, Wish
 from models.plausible import implausible, read_checks
 from models.remarks import charging_slopes, remark
 from models.report import METHOD, report
+from models.returns import find_falls
 from models.scene import Scene
-from models.segments import advance_starts, first_starts
+from models.segments import Starts, advance_starts, first_starts
 from models.sound import CHANCE_EVERY_DAYS, draw
+from models.swaps import weigh_swaps
 from models.switches import find_runs
 from models.totals import read_totals, tell_totals
 from models.trends import write_trends
@@ -93,7 +94,8 @@ class Replay:
         self._chances: dict[int, Chance] = {}
         self._scene: Scene | None = None
         self._verdict: Verdict | None = None
-        self._starts: tuple[int, NDArray[np.int32]] = (_LONG_AGO, np.empty((0, 0), np.int32))
+        nothing = np.empty((0, 0), np.int32)
+        self._starts: tuple[int, Starts] = (_LONG_AGO, Starts(running=nothing, settled=nothing))
 
     def scene(self, day: int) -> Scene:
         """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
@@ -120,6 +122,8 @@ class Replay:
             bands=read_bands(self.fleet),
             medians=running_medians(material),
             runs=find_runs(material, fit),
+            swaps=weigh_swaps(material, fit),
+            falls=find_falls(material, fit),
             levels=set_levels(self.wish),
             wish=self.wish,
         )
@@ -139,13 +143,13 @@ class Replay:
         scene = self.scene(day)
         if self._verdict is not None and self._verdict.day == day:
             return self._verdict
-        known, start = self._starts
+        known, starts = self._starts
         if known < day:
-            start = advance_starts(scene, start, (known, day))
+            starts = advance_starts(scene, starts, (known, day))
         elif known > day:
-            start = advance_starts(scene, first_starts(scene), (_LONG_AGO, day))
-        self._starts = (day, start)
-        self._verdict = judge(scene, day=day, start=start)
+            starts = advance_starts(scene, first_starts(scene), (_LONG_AGO, day))
+        self._starts = (day, starts)
+        self._verdict = judge(scene, day=day, start=starts.running)
         return self._verdict
 
     def at(self, day: int) -> Assessment:
@@ -170,7 +174,7 @@ class Replay:
             method=METHOD,
             findings=findings,
             vehicles=vehicle_states(self.fleet, self._presence, day, findings),
-            breaks=list_breaks(self.fleet, self._material.found_resets, self._material.moves, day),
+            breaks=list_breaks(scene, self._starts[1], day),
             events=fleet_events(self.fleet, scene.fit, day),
             unusable=unusable,
             notes=tuple(note for note in notes if note),

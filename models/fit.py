@@ -16,6 +16,7 @@ from models.breaks import find_moves, find_resets, number_stretches, recorded_re
 from models.crowd import MIN_VEHICLES, Common, find_common, form_crowds
 from models.history import History, build_history, clip_to_neighbours
 from models.loads import hidden_loads
+from models.loggers import find_loggers
 from models.noise import Noise, estimate_sigma, estimate_slow
 from models.panel import Daily, Fleet
 from models.series import SERIES, Observations, observe
@@ -48,6 +49,8 @@ class Material:
         The found ones alone.
     moves : int64 array of shape (m, 3)
         Vehicle, first day and day known of moves to another altitude.
+    loggers : int64 array of shape (n, 4)
+        Changes of logger, see `loggers.find_loggers`.
     usable : bool array of shape (k,)
         False while a learned value is being learned anew.
     stretch : int64 array of shape (k,)
@@ -64,6 +67,7 @@ class Material:
     resets: NDArray[np.int64]
     found_resets: NDArray[np.int64]
     moves: NDArray[np.int64]
+    loggers: NDArray[np.int64]
     usable: NDArray[np.bool_]
     stretch: NDArray[np.int64]
     cells: Cells
@@ -136,6 +140,7 @@ def gather(fleet: Fleet, daily: Daily) -> Material:
         resets=resets,
         found_resets=found,
         moves=find_moves(daily),
+        loggers=find_loggers(fleet, daily),
         usable=~relearning(seen, resets),
         stretch=number_stretches(fleet, seen),
         cells=sort_cells(seen, group),

@@ -7,6 +7,8 @@ from models.fit import Fit, Material
 from models.levels import Levels
 from models.limits import Bands, Medians
 from models.panel import Fleet, Wish
+from models.returns import Falls
+from models.swaps import Swaps
 from models.switches import Runs
 
 
@@ -27,6 +29,10 @@ class Scene:
         The sheets' limits and what is held against them.
     runs : Runs
         Switches that read on without a break.
+    swaps : Swaps
+        Changed loggers, and which series step at them.
+    falls : Falls
+        Series that came back towards their past.
     levels : Levels
         Evidence needed for each tier.
     wish : Wish
@@ -39,5 +45,7 @@ class Scene:
     bands: Bands
     medians: Medians
     runs: Runs
+    swaps: Swaps
+    falls: Falls
     levels: Levels
     wish: Wish

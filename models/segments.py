@@ -3,20 +3,33 @@
 A repair whose cause is told starts a new segment for the series that the cause bears on. A repair that does
 not say what was repaired starts one only where the data then showed a fault: otherwise a tyre change would
 wipe out the memory of a drift, and if it did cure a drift, the readings before it must not count as normal.
+The same holds for a repair that nobody wrote down, where a fault stood and its readings fell back to normal.
+A new logger starts one everywhere; where a drift stood before it and goes on without a step, that drift is
+taken up again.
 """
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.breaks import RENEWING, UNTOLD, touched_by
+from models.breaks import RELEARN_DAYS, RENEWING, is_untold, touched_by
 from models.causes import groups
 from models.kinds import kinds_of
+from models.loggers import LOGGER_CHANGED
 from models.panel import WorkFact
+from models.returns import EITHER_SIDE
 from models.scan import likelihood_ratios, weigh
 from models.scene import Scene
-from models.series import SERIES, Series
+from models.series import LEARNED, SERIES, Series
+from models.swaps import UNDECIDED
+
+UNDONE: Final = 0.6
+"""Share of a fault's shift that readings must fall back by to count as repaired; as for a proof of repair."""
+
+ON_RECORD_DAYS: Final = 14
+"""Days around a return to normal within which a recorded repair explains it; chosen by us."""
 
 
 def _is_bound(series: Series) -> bool:
@@ -24,57 +37,167 @@ def _is_bound(series: Series) -> bool:
     return "barometer" in series.explained_by
 
 
-def first_starts(scene: Scene) -> NDArray[np.int32]:
-    """Give the segments before any repair, shape (V, S): all begin with the first day."""
-    return np.full((len(scene.fleet.vehicles), len(SERIES)), scene.material.first_day, np.int32)
+_PLACE_BOUND: Final = np.array([_is_bound(series) for series in SERIES])
 
 
-def advance_starts(scene: Scene, start: NDArray[np.int32], days: tuple[int, int]) -> NDArray[np.int32]:
-    """Begin new segments at the repairs of some days.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Starts:
+    """First day of each vehicle's segments, int32 arrays of shape (V, S).
+
+    Parameters
+    ----------
+    running : int32 array
+        What readings are held against.
+    settled : int32 array
+        The same without changes of logger that are not decided yet.
+    """
+
+    running: NDArray[np.int32]
+    settled: NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beginning:
+    """What may begin segments: day it became known, vehicle, first day of the segment, why, and what for.
+
+    `fact` is the work record, `row` the place in `scene.swaps` or `scene.falls`.
+    """
+
+    known: int
+    vehicle: int
+    first: int
+    reason: str
+    fact: WorkFact | None = None
+    row: int = -1
+
+
+def first_starts(scene: Scene) -> Starts:
+    """Give the segments before any repair: all begin with the first day."""
+    start = np.full((len(scene.fleet.vehicles), len(SERIES)), scene.material.first_day, np.int32)
+    return Starts(running=start, settled=start)
+
+
+def advance_starts(scene: Scene, starts: Starts, days: tuple[int, int]) -> Starts:
+    """Begin new segments at what became known on some days.
 
     Parameters
     ----------
     scene : Scene
-    start : int32 array of shape (V, S)
-        First day of each segment as known before; left as it is.
+    starts : Starts
+        As known before; left as they are.
     days : (after, until)
-        Repairs done after the first and up to the second day are taken in, in order.
+        What became known after the first and up to the second day is taken in, in order.
 
     Returns
     -------
-    int32 array of shape (V, S)
+    Starts
     """
     after, until = days
-    start = start.copy()
-    for when, vehicle, first, fact in _beginnings(scene):
-        if not after < when <= until:
+    running, settled = starts.running.copy(), starts.settled.copy()
+    for item in _beginnings(scene):
+        if not after < item.known <= until:
             continue
-        if fact is None:
-            moved = _PLACE_BOUND
-        elif fact.kind == "repair" and fact.cause in UNTOLD:
-            moved = _moved_series(scene, start, vehicle, when)
-        else:
-            moved = touched_by(fact)
-        start[vehicle, moved] = np.maximum(start[vehicle, moved], first)
-    return start
+        vehicle = item.vehicle
+        if item.reason == _LOGGER_DECIDED:
+            drifts, _ = _moved_series(scene, settled, vehicle, item.first - 1, scene.levels.watch)
+            decided = scene.swaps.decided[item.row] == item.known
+            renewed = decided & (scene.swaps.steps[item.row] | ~drifts)
+            settled[vehicle, renewed] = np.maximum(settled[vehicle, renewed], item.first)
+            running[vehicle, decided] = settled[vehicle, decided]
+            continue
+        moved = _moved(scene, running, item)
+        first = _first_days(item)
+        running[vehicle, moved] = np.maximum(running[vehicle, moved], first[moved])
+        if item.reason != LOGGER_CHANGED:
+            settled[vehicle, moved] = np.maximum(settled[vehicle, moved], first[moved])
+    return Starts(running=running, settled=settled)
 
 
-_PLACE_BOUND: Final = np.array([_is_bound(series) for series in SERIES])
+_LOGGER_DECIDED: Final = "logger_decided"
+BREAK_FOUND: Final = "break_found"
 
 
-def _beginnings(scene: Scene) -> list[tuple[int, int, int, WorkFact | None]]:
-    """List what may begin segments in the order in which it became known.
+def _first_days(item: _Beginning) -> NDArray[np.int64]:
+    """Give the first day of each series' segment, shape (S,): values may be learned anew after a repair."""
+    late = item.fact is not None and is_untold(item.fact)
+    return np.where(LEARNED & late, item.first + RELEARN_DAYS, item.first)
 
-    Each is the day on which it was known, the vehicle, the first day of the new segment, and the fact. Moves
-    to another altitude have none.
-    """
-    moves = [(known, vehicle, day, None) for vehicle, day, known in scene.material.moves.tolist()]
+
+def _moved(scene: Scene, running: NDArray[np.int32], item: _Beginning) -> NDArray[np.bool_]:
+    """Say which series begin anew, shape (S,)."""
+    if item.reason == LOGGER_CHANGED:
+        return np.ones(len(SERIES), dtype=bool)
+    if item.row >= 0:
+        return _returned(scene, running, item)
+    if item.fact is None:
+        return _PLACE_BOUND
+    if is_untold(item.fact):
+        moved, _ = _moved_series(scene, running, item.vehicle, item.known, scene.levels.watch)
+        return moved
+    return touched_by(item.fact)
+
+
+def _returned(scene: Scene, running: NDArray[np.int32], item: _Beginning) -> NDArray[np.bool_]:
+    """Say which series a fault had moved that stood on the day before the readings fell back."""
+    series = int(scene.falls.place[item.row, 1])
+    none = np.zeros(len(SERIES), dtype=bool)
+    if running[item.vehicle, series] >= item.first - EITHER_SIDE:
+        return none
+    moved, shift = _moved_series(scene, running, item.vehicle, item.first - 1, scene.levels.ticket)
+    undone = -scene.falls.jump[item.row] / shift[series] if shift[series] else 0.0
+    return moved if moved[series] and undone >= UNDONE else none
+
+
+def _beginnings(scene: Scene) -> list[_Beginning]:
+    """List what may begin segments in the order in which it became known."""
+    moves = [
+        _Beginning(known=known, vehicle=vehicle, first=day, reason=BREAK_FOUND)
+        for vehicle, day, known in scene.material.moves.tolist()
+    ]
     told = [
-        (fact.day, fact.vehicle, fact.day if fact.kind == "logger_changed" else fact.day + 1, fact)
+        _Beginning(known=fact.day, vehicle=fact.vehicle, first=fact.day + 1, reason=fact.kind, fact=fact)
         for fact in scene.fleet.work
         if fact.kind in RENEWING
     ]
-    return sorted([*moves, *told], key=lambda item: item[:3])
+    listed = [*moves, *told, *_swaps(scene), *_falls(scene)]
+    return sorted(listed, key=lambda item: (item.known, item.vehicle, item.first, item.reason))
+
+
+def _swaps(scene: Scene) -> list[_Beginning]:
+    """Give every change of logger when it becomes known, and again when some of its series are decided."""
+    swaps, found = scene.swaps, []
+    for row, (vehicle, first, known) in enumerate(
+        zip(swaps.vehicle.tolist(), swaps.first.tolist(), swaps.known.tolist(), strict=True)
+    ):
+        found.append(_Beginning(known=known, vehicle=vehicle, first=first, reason=LOGGER_CHANGED, row=row))
+        for day in np.unique(swaps.decided[row]).tolist():
+            if day != UNDECIDED:
+                found.append(
+                    _Beginning(known=day, vehicle=vehicle, first=first, reason=_LOGGER_DECIDED, row=row)
+                )
+    return found
+
+
+def _falls(scene: Scene) -> list[_Beginning]:
+    """Give the falls that no recorded repair explains."""
+    repaired: dict[int, list[int]] = {}
+    for fact in scene.fleet.work:
+        if fact.kind in RENEWING:
+            repaired.setdefault(fact.vehicle, []).append(fact.day)
+    return [
+        _Beginning(known=known, vehicle=vehicle, first=first, reason=BREAK_FOUND, row=row)
+        for row, (vehicle, _, first, known) in enumerate(scene.falls.place.tolist())
+        if all(abs(first - day) > ON_RECORD_DAYS for day in repaired.get(vehicle, []))
+    ]
+
+
+def returns_found(scene: Scene, starts: Starts) -> tuple[tuple[int, int], ...]:
+    """Give vehicle and first day of every segment that a return to normal began."""
+    return tuple(
+        (item.vehicle, item.first)
+        for item in _falls(scene)
+        if starts.running[item.vehicle, int(scene.falls.place[item.row, 1])] == item.first
+    )
 
 
 def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
@@ -87,13 +210,17 @@ def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
         first data.
     """
     return {
-        (vehicle, first): "break_found" if fact is None else fact.kind
-        for _, vehicle, first, fact in _beginnings(scene)
+        (item.vehicle, first): item.reason
+        for item in reversed(_beginnings(scene))
+        if item.reason != _LOGGER_DECIDED
+        for first in np.unique(_first_days(item)).tolist()
     }
 
 
-def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int) -> NDArray[np.bool_]:
-    """Say which series a fault moved that the data showed on the day of an untold repair."""
+def _moved_series(
+    scene: Scene, start: NDArray[np.int32], vehicle: int, day: int, level: float
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Say which series a fault moved that stood on a day with so much evidence, and by how much each."""
     rows = np.array([vehicle])
     group = scene.material.group[rows]
     evidence = weigh(
@@ -109,10 +236,13 @@ def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int
     template = np.arange(evidence.z.shape[1])
     pairs = np.column_stack((np.zeros_like(template), template))
     ratio = likelihood_ratios(evidence, table, scene.fit.noise.correlation, pairs)
-    best_by_direction = scene.levels.rarity(ratio, kinds_of(table, template)).max(axis=0)
-    if best_by_direction.max() < scene.levels.watch:
-        return np.zeros(len(SERIES), dtype=bool)
-    best = int(best_by_direction.argmax())
+    rare = scene.levels.rarity(ratio, kinds_of(table, template))
+    at, best = np.unravel_index(int(rare.argmax()), rare.shape)
+    if rare[at, best] < level:
+        return np.zeros(len(SERIES), dtype=bool), np.zeros(len(SERIES))
+    z, root = evidence.z[0, at], evidence.root_information[0, at]
+    shift = np.where(root > 0, z / np.where(root > 0, root, 1.0), 0.0)
     group_name = groups()[table.cause[best]]
     same = [groups()[cause] == group_name != "" for cause in table.cause]
-    return np.asarray((table.shift[[best]] != 0).any(axis=0) | (table.shift[same] != 0).any(axis=0))
+    moved = (table.shift[[best]] != 0).any(axis=0) | (table.shift[same] != 0).any(axis=0)
+    return np.asarray(moved), shift

@@ -34,7 +34,7 @@ def draw(scene: Scene) -> Chance:
         The same for the same scene: the draw is seeded by its day.
     """
     day, first = scene.fit.fit_day, scene.material.first_day
-    start = advance_starts(scene, first_starts(scene), (first - 1, day))
+    start = advance_starts(scene, first_starts(scene), (first - 1, day)).running
     verdict = judge(scene, day=day, start=start)
     sound = (verdict.score < scene.levels.watch) & (verdict.outside == 0).all(axis=1)
 

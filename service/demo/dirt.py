@@ -74,7 +74,7 @@ def _through_logger(rng: np.random.Generator, values: Floats, roster: Roster, ro
     out[:, COLUMN["VPWR"]] += np.where(second, volts[rows.vehicle], 0)
     for code in ("ECT", "IAT"):
         out[:, COLUMN[code]] += np.where(second, np.round(degrees[rows.vehicle]), 0)
-    coarse = roster.coarse[rows.vehicle]
+    coarse = roster.coarse[rows.vehicle] ^ (second & roster.regridded[rows.vehicle])
     for code, step in _COARSE.items():
         column = out[:, COLUMN[code]]
         column[coarse] = np.round(column[coarse] / step) * step

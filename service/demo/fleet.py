@@ -219,7 +219,8 @@ def make_fleet(
     if workshop is not None:
         faults = attend(np.random.default_rng([seed, 10]), faults, days, workshop)
     circumstances = make_circumstances(draw[5], roster, day_of_year, kind)
-    mended, cleared = fault_jobs(draw[6], faults, days, kind)
+    written = np.random.default_rng([seed, 11]).random(len(faults)) >= kind.unwritten
+    mended, cleared = fault_jobs(draw[6], faults, days, kind, written)
     resets = (*circumstances.resets, *cleared)
     effects = make_effects(faults, roster, days)
     reset = _reset_grid(resets, vehicles, days)
@@ -263,6 +264,8 @@ def _count(
         "new_batteries": len(circumstances.new_batteries),
         "moved": int(roster.moved.sum()),
         "logger_swaps": int(sent.second_device.any() and (roster.swap_day < roster.depot.shape[1]).sum()),
+        "regridded": int((roster.regridded & (roster.swap_day < roster.depot.shape[1])).sum()),
+        "nameless": int(roster.nameless.sum()),
         "coarse": int(roster.coarse.sum()),
         "fahrenheit": int(roster.fahrenheit.sum()),
         "aliased": int(roster.aliased.sum()),
@@ -288,7 +291,9 @@ def practice_fleet(last_day: date, *, seed: int = 7, vehicles: int = 60, days: i
     Half its vehicles get a fault, so that a small fleet has something to show on any day, and its workshop
     looks after them.
     """
-    kind = replace(draw_strengths(np.random.default_rng([seed, 0])), visits=0.25, failed_repair=0.1)
+    kind = replace(
+        draw_strengths(np.random.default_rng([seed, 0])), visits=0.25, failed_repair=0.1, unwritten=0.0
+    )
     return make_fleet(
         seed, vehicles=vehicles, days=days, fault_share=PRACTICE_FAULTS, last_day=last_day,
         strengths=kind, workshop=Workshop(),

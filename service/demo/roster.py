@@ -1,6 +1,6 @@
 """Who is in the fleet: each vehicle's type, depots, habits, logger and own deviations from its type."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +47,8 @@ class Roster:
         Logger names; the second follows from `swap_day` on.
     swap_day : int array
         Day from which the second logger reports; beyond the history where none.
+    regridded, nameless : bool arrays
+        Whether the second logger rounds otherwise than the first; whether no logger gives its name.
     """
 
     names: tuple[str, ...]
@@ -84,6 +86,8 @@ class Roster:
     device: tuple[str, ...]
     second_device: tuple[str, ...]
     swap_day: Ints
+    regridded: Flags
+    nameless: Flags
 
     def __len__(self) -> int:
         """Count vehicles."""
@@ -127,7 +131,7 @@ def make_roster(rng: np.random.Generator, vehicles: int, days: int, strengths: S
         return np.asarray(rng.random(vehicles) < of)
 
     electronic = np.array([item.idle_control == "electronic_throttle" for item in TYPES])[kind]
-    return Roster(
+    roster = Roster(
         names=tuple(f"W-{1 + place:04d}" for place in range(vehicles)),
         kind=kind,
         depot=depot,
@@ -163,4 +167,8 @@ def make_roster(rng: np.random.Generator, vehicles: int, days: int, strengths: S
         device=tuple(f"L-{number}" for number in numbers[:vehicles]),
         second_device=tuple(f"L-{number}" for number in numbers[vehicles:]),
         swap_day=swap,
+        regridded=np.zeros(vehicles, dtype=bool),
+        nameless=np.zeros(vehicles, dtype=bool),
     )
+    regridded, nameless = share(strengths.regridded), share(strengths.nameless)
+    return replace(roster, regridded=regridded, nameless=nameless & ~roster.aliased)

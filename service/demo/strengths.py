@@ -37,6 +37,10 @@ class Strengths:
         Complaints without a fault, per vehicle-year.
     steps : float
         Share of faults that come at once rather than as a ramp.
+    regridded, nameless : float
+        Share of logger swaps that round otherwise; share of vehicles whose logger gives no name.
+    unwritten : float
+        Share of repairs that nobody writes down.
     """
 
     noise: float
@@ -71,6 +75,9 @@ class Strengths:
     repaired: float
     healthy_complaints: float
     steps: float
+    regridded: float
+    nameless: float
+    unwritten: float
 
 
 _RANGES: dict[str, tuple[float, float]] = {
@@ -106,6 +113,9 @@ _RANGES: dict[str, tuple[float, float]] = {
     "repaired": (0.5, 0.8),
     "healthy_complaints": (0.03, 0.12),
     "steps": (0.06, 0.16),
+    "regridded": (0.2, 0.8),
+    "nameless": (0.0, 0.2),
+    "unwritten": (0.0, 0.15),
 }
 
 

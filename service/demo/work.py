@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
 from service.demo.faults import Fault
@@ -50,12 +51,21 @@ def _fix(rng: np.random.Generator, fault: Fault, day: int, cause: str, notes: st
 
 
 def fault_jobs(
-    rng: np.random.Generator, faults: tuple[Fault, ...], days: int, strengths: Strengths
+    rng: np.random.Generator,
+    faults: tuple[Fault, ...],
+    days: int,
+    strengths: Strengths,
+    written: NDArray[np.bool_],
 ) -> tuple[list[Job], list[Reset]]:
     """Write what the workshop knows of the planted faults.
 
     A repair happens on the evening before the first healthy day. Some first repairs miss; some records do not
     say the cause; at half of the repairs the adaptive memory is cleared, and half of those are written down.
+
+    Parameters
+    ----------
+    written : bool array of shape (number of faults,)
+        Whether somebody writes the repair down that cures each fault.
 
     Returns
     -------
@@ -64,7 +74,7 @@ def fault_jobs(
         Losses of memory that go with repairs.
     """
     jobs, resets = [], []
-    for fault in faults:
+    for fault, told in zip(faults, written.tolist(), strict=True):
         if fault.complaint_day < days:
             text = str(rng.choice(_COMPLAINTS))
             jobs.append(
@@ -80,10 +90,11 @@ def fault_jobs(
             jobs.append(_fix(rng, fault, early, wrong, "no better afterwards"))
         cause = fault.cause if rng.random() < 0.9 else ""
         early = fault.complaint_day > fault.end_day
-        jobs.append(_fix(rng, fault, fault.end_day, cause, _FOUND_EARLY if early else "complaint gone"))
+        fixed = _fix(rng, fault, fault.end_day, cause, _FOUND_EARLY if early else "complaint gone")
+        jobs += [fixed] if told else []
         if rng.random() < 0.5 or fault.cause == "battery_ageing":
-            told = bool(rng.random() < 0.5)
-            resets.append(Reset(vehicle=fault.vehicle, day=fault.end_day, recorded=told, reason="repair"))
+            cleared = bool(rng.random() < 0.5) and told
+            resets.append(Reset(vehicle=fault.vehicle, day=fault.end_day, recorded=cleared, reason="repair"))
     return jobs, resets
 
 

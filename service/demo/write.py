@@ -163,12 +163,12 @@ class _Lines:
         history, sent = self.history, self.history.sent
         vehicle = int(history.rows.vehicle[row])
         roster = history.roster
-        devices = roster.second_device if sent.second_device[row] else roster.device
         item: dict[str, object] = {
             "vehicle": "X-9999" if sent.flaw[row] == STRANGER else roster.names[vehicle],
             "taken_at": self.times[row],
-            "device": devices[vehicle],
         }
+        if device := _device(history, row):
+            item["device"] = device
         state = self.state_of[sent.claim[row]]
         if state is not None:
             item["state"] = state
@@ -238,15 +238,22 @@ def snapshots_csv(history: History) -> bytes:
     fuel = used.index(COLUMN["FUELSYS1"]) if COLUMN["FUELSYS1"] in used else -1
     for row in order.tolist():
         vehicle = int(history.rows.vehicle[row])
-        devices = history.roster.second_device if sent.second_device[row] else history.roster.device
         name = "X-9999" if sent.flaw[row] == STRANGER else history.roster.names[vehicle]
         state = STATES[sent.claim[row]] if sent.claim[row] >= 0 else ""
         switches = ["" if on < 0 else ("true" if on else "false") for on in sent.switches[row].tolist()]
         readings = ["" if isnan(value) else value for value in cells[row]]
         if fuel >= 0 and readings[fuel] != "":
             readings[fuel] = FUEL_SYSTEM[int(cells[row][fuel])]
-        rows.writerow([name, times[row], state, devices[vehicle], odometer[row], *switches, *readings])
+        rows.writerow([name, times[row], state, _device(history, row), odometer[row], *switches, *readings])
     return out.getvalue().encode()
+
+
+def _device(history: History, row: int) -> str:
+    """Give the name of the logger that sent a snapshot; empty where it gives none."""
+    roster, vehicle = history.roster, int(history.rows.vehicle[row])
+    if roster.nameless[vehicle]:
+        return ""
+    return (roster.second_device if history.sent.second_device[row] else roster.device)[vehicle]
 
 
 def fleet_files(history: History) -> dict[str, bytes]:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ingest.parameters import STATES
 from ingest.states import judge
+from models.loggers import LOGGER_CHANGED
 from models.panel import Daily, Fleet, Readings, SheetFacts, WorkFact
 from models.summarise import summarise
 from service.demo.dirt import PLAIN
@@ -59,6 +60,11 @@ def register(history: History) -> Fleet:
         WorkFact(vehicle=job.vehicle, day=history.first_day + job.day, kind=job.kind, cause=job.cause)
         for job in history.jobs
         if job.day >= 0
+    ]
+    work += [
+        WorkFact(vehicle=vehicle, day=history.first_day + int(day), kind=LOGGER_CHANGED)
+        for vehicle, day in enumerate(history.roster.swap_day)
+        if day < history.days and not history.roster.nameless[vehicle]
     ]
     return Fleet(
         vehicles=history.roster.names,

@@ -21,6 +21,7 @@ from models.panel import Wish
 from models.statistics.proportion import poisson_rate
 from service.demo.fleet import History, healthy_fleet, make_fleet
 from tests.bench.calibration import Judged, coverage_table, judge, probability_table
+from tests.bench.causes import cause_table
 from tests.bench.rivals import RIVALS, make_panel
 from tests.bench.routes import Outcome, by_columns, by_files
 from tests.bench.score import Tally, pool, tally
@@ -77,6 +78,8 @@ def _measure(asked: argparse.Namespace) -> None:
     _say("\ncauses as they stand at the end\n" + methods_table({OURS: pool(final)}))
     _say("\n" + split_table(pooled[OURS], "cause", lambda case: case.truth.cause))
     _say("\n" + split_table(pooled[OURS], "speed", slope_class))
+    _say("\nat the raising\n" + cause_table(pooled[OURS].cases))
+    _say("\nat the end\n" + cause_table(pool(final).cases))
     if judged:
         _say("\n" + coverage_table(judged) + "\n\n" + probability_table(judged))
     if asked.misses:

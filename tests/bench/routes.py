@@ -47,8 +47,18 @@ class Outcome:
 
 def _raised(ticket: Ticket) -> Raised:
     day = (ticket.raised_at.date() - EPOCH).days
-    causes = tuple(cause for cause in (ticket.cause_1, ticket.cause_2, ticket.cause_3) if cause)
-    return Raised(vehicle=ticket.vehicle, day=day, causes=causes)
+    ranked = (
+        (ticket.cause_1, ticket.cause_1_p),
+        (ticket.cause_2, ticket.cause_2_p),
+        (ticket.cause_3, ticket.cause_3_p),
+    )
+    named = [(cause, share or 0.0) for cause, share in ranked if cause]
+    return Raised(
+        vehicle=ticket.vehicle,
+        day=day,
+        causes=tuple(cause for cause, _ in named),
+        shares=tuple(share for _, share in named),
+    )
 
 
 def _is_due(ticket: Ticket, day: int) -> bool:

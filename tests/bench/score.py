@@ -84,11 +84,12 @@ class Truth:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Raised:
-    """One ticket as far as scoring needs it: day raised, causes ranked as they stood then."""
+    """One ticket as far as scoring needs it: day raised, causes ranked as they stood, with their shares."""
 
     vehicle: str
     day: int
     causes: tuple[str, ...] = ()
+    shares: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

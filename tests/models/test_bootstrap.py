@@ -52,7 +52,7 @@ def _draw(scene: Scene, sound: NDArray[np.bool_] | None = None) -> Chance:
         scene.material,
         scene.fit,
         sound=np.ones(len(scene.material.group), bool) if sound is None else sound,
-        start=first_starts(scene),
+        start=first_starts(scene).running,
         most=_nothing_shown,
         rng=np.random.default_rng(0),
     )
@@ -168,7 +168,7 @@ def test_the_freshest_weeks_are_not_drawn_from() -> None:
             scene.material,
             replace(scene.fit, history=history),
             sound=np.ones(12, bool),
-            start=first_starts(scene),
+            start=first_starts(scene).running,
             most=watched,
             rng=np.random.default_rng(0),
         )

@@ -10,7 +10,6 @@ from models.breaks import (
     RELEARN_DAYS,
     find_moves,
     find_resets,
-    list_breaks,
     number_stretches,
     recorded_resets,
     relearning,
@@ -27,6 +26,10 @@ QUIET = (
     ("LONGFT1", "cruise", 4.0, 0.5),
     ("VPWR", "warm_idle", 14.0, 0.1),
 )
+
+
+EVERY = {"LONGFT1@warm_idle", "LONGFT1@cruise", "IAC@warm_idle", "RPM@warm_idle", "MAP@warm_idle",
+         "VPWR@warm_idle", "VPWR@cruise", "ECT@warm_idle"}  # fmt: skip
 
 
 def _resets(town: Town) -> list[tuple[int, int]]:
@@ -139,15 +142,15 @@ def test_what_makes_learned_values_be_learned_anew(kind: str, cause: str, *, cou
     ("kind", "cause", "moved"),
     [
         ("repair", "thermostat_open", {"ECT@warm_idle"}),
-        ("repair", "", set()),
-        ("repair", "unknown", set()),
+        ("repair", "", EVERY),
+        ("repair", "unknown", EVERY),
         ("battery_replaced", "", {"VPWR@warm_idle", "VPWR@cruise"}),
         ("memory_cleared", "", set()),
         ("note", "", set()),
     ],
 )
 def test_a_repair_parts_only_its_series(kind: str, cause: str, moved: set[str]) -> None:
-    """A told repair and a new battery part the series they bear on, from the day after; nothing else does."""
+    """A told repair and a new battery part their series from the next day on, an untold one all."""
     town = Town(2, 40, channels=(*FEW, ("VPWR", "cruise", 14.0, 0.1), ("ECT", "warm_idle", 90.0, 1.0)))
     town.did(0, 20, kind, cause)
     seen = observe(town.fleet(), town.daily())
@@ -164,23 +167,6 @@ def test_a_repair_parts_only_its_series(kind: str, cause: str, moved: set[str]) 
                 parted.add((vehicle, SERIES[place].name))
     assert parted == {(0, name) for name in moved}
     assert (np.diff(stretch) >= 0).all()
-
-
-def test_breaks_are_listed_once() -> None:
-    """A clearing that was told and then seen is listed once, as told; one not told is listed as found."""
-    town = Town(2, 60)
-    town.did(0, 20, "memory_cleared")
-    town.did(1, 50, "repair", "charging_low")
-    town.did(1, 51, "note")
-    found = np.array([[0, FIRST_DAY + 21], [1, FIRST_DAY + 30], [1, FIRST_DAY + 55]])
-
-    listed = list_breaks(town.fleet(), found, np.empty((0, 3), np.int64), FIRST_DAY + 52)
-
-    assert [(item.vehicle, item.day - FIRST_DAY, item.reason, item.found) for item in listed] == [
-        ("V-0000", 20, "memory_cleared", False),
-        ("V-0001", 30, "memory_cleared", True),
-        ("V-0001", 50, "repair", False),
-    ]
 
 
 def _cleared(*, told: bool, drifting: bool = True) -> Town:

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from models.breaks import RELEARN_DAYS
 from models.compare import Replay, compare
 from models.findings import SeriesReading
 from models.fit import fit_day_of
@@ -82,6 +83,42 @@ def test_a_new_logger_begins_everything_that_day() -> None:
     assert _begun(town) == dict.fromkeys(NAMES, 60)
 
 
+def _swapped(*, step: float = 0.0, told: bool = True) -> Town:
+    """Give a fleet in which one drifting vehicle gets another logger on day 90, which reads higher."""
+    town = Town(16, 150, sheet=BARE)
+    town.drift("LONGFT1", "warm_idle", 3, onset=40, per_week=0.8)
+    town.at("LONGFT1", "warm_idle")[3, 90:] += step
+    if told:
+        town.did(3, 90, "logger_changed")
+    return town
+
+
+def test_a_new_logger_does_not_make_a_drift_normal() -> None:
+    """A drift that goes on through a change of logger is taken up again once the readings show that."""
+    begun = _begun(_swapped())
+
+    assert _begun(_swapped(), day=91) == dict.fromkeys(NAMES, 90)
+    assert "LONGFT1@warm_idle" not in begun
+    assert begun["VPWR@warm_idle"] == 90
+    said = compare(_swapped().fleet(), _swapped().daily(), FIRST_DAY + 120, Wish())
+    assert [finding.vehicle for finding in said.findings] == ["V-0003"]
+
+
+def test_a_logger_that_reads_otherwise_begins_anew() -> None:
+    """A step at the change is the logger's: what came before is not held against it."""
+    assert _begun(_swapped(step=-9.0))["LONGFT1@warm_idle"] == 90
+
+
+def test_a_walk_over_a_change_of_logger_gives_what_each_day_gives() -> None:
+    """Day by day or at once, the segments are the same."""
+    town = _swapped()
+    replay = Replay(town.fleet(), town.daily(), Wish())
+
+    for day in (89, 90, 94, 97, 99, 111):
+        walked = replay.verdict(FIRST_DAY + day)
+        np.testing.assert_array_equal(walked.start, _verdict(town, day).start)
+
+
 def test_the_later_of_two_repairs_counts() -> None:
     """Two repairs of the same series: the newest begins it, in whatever order they were loaded."""
     town = Town(8, 100, channels=SOUND)
@@ -109,7 +146,7 @@ def test_an_untold_repair_begins_what_the_data_showed(cause: str) -> None:
     """A repair that says nothing begins the faulty mixture anew, and leaves the voltage alone."""
     begun = _begun(_faulty(repaired=110, cause=cause))
 
-    assert begun["LONGFT1@warm_idle"] == 111
+    assert begun["LONGFT1@warm_idle"] == 111 + RELEARN_DAYS
     assert "VPWR@warm_idle" not in begun
     assert _begun(_faulty(repaired=110, cause=cause), 4) == {}
 
@@ -139,6 +176,41 @@ def test_a_cure_is_not_a_new_fault(cause: str) -> None:
     said = compare(town.fleet(), town.daily(), town.last_day, Wish())
 
     assert said.findings == ()
+
+
+def test_a_repair_that_nobody_wrote_down_begins_what_it_cured() -> None:
+    """Readings that fall back from a fault begin anew; its days must not count as normal."""
+    town = _faulty(repaired=110)
+    town.work.clear()
+
+    begun = _begun(town)
+
+    assert 111 <= begun["LONGFT1@warm_idle"] <= 115
+    assert "VPWR@warm_idle" not in begun
+    assert _begun(town, day=112) == {}
+    assert _begun(town, 4) == {}
+    said = compare(town.fleet(), town.daily(), town.last_day, Wish())
+    assert said.findings == ()
+    assert [(item.vehicle, item.reason, item.found) for item in said.breaks] == [
+        ("V-0003", "break_found", True)
+    ]
+
+
+def test_a_bad_tank_begins_nothing() -> None:
+    """A trim that is off for a week and comes back is no fault that somebody repaired."""
+    town = Town(16, 160, sheet=BARE)
+    town.at("LONGFT1", "warm_idle")[3, 100:107] += 4.0
+
+    assert _begun(town) == {}
+
+
+def test_falling_short_is_no_return() -> None:
+    """A fault that eases by a third stands: its days stay in the record."""
+    town = _faulty(repaired=110, cured=False)
+    town.work.clear()
+    town.at("LONGFT1", "warm_idle")[3, 111:] = town.at("LONGFT1", "warm_idle")[3, 111:] - 3.5
+
+    assert _begun(town) == {}
 
 
 @pytest.mark.parametrize(
@@ -201,5 +273,5 @@ def test_an_untold_repair_is_judged_by_what_was_known_then() -> None:
     walked = [replay.verdict(FIRST_DAY + day) for day in days][-1]
 
     assert len({fit_day_of(FIRST_DAY + day, FIRST_DAY) for day in days}) == 1
-    assert walked.start[3, TRIM] == FIRST_DAY + 121
+    assert walked.start[3, TRIM] == FIRST_DAY + 121 + RELEARN_DAYS
     np.testing.assert_array_equal(walked.start, _verdict(town, days[-1]).start)
