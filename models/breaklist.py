@@ -1,10 +1,11 @@
 """Every break that is known on a day, recorded and found, for pages and charts."""
 
+from models.beginnings import BREAK_FOUND
 from models.breaks import RENEWING
 from models.findings import Break
 from models.loggers import LOGGER_CHANGED
 from models.scene import Scene
-from models.segments import BREAK_FOUND, Starts, returns_found
+from models.segments import Starts, returns_found
 
 _TOLD_WITHIN: int = 3
 """Days after a record within which a clearing seen in the data is the same one."""

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from models.beginnings import list_beginnings
 from models.bootstrap import LEAST_HISTORY_DAYS, NOTHING, Chance
 from models.breaklist import list_breaks
 from models.causes import directions
@@ -95,7 +96,7 @@ class Replay:
         self._scene: Scene | None = None
         self._verdict: Verdict | None = None
         nothing = np.empty((0, 0), np.int32)
-        self._starts: tuple[int, Starts] = (_LONG_AGO, Starts(running=nothing, settled=nothing))
+        self._starts: tuple[int, Starts] = (_LONG_AGO, Starts(running=nothing, settled=nothing, drifting={}))
 
     def scene(self, day: int) -> Scene:
         """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
@@ -114,6 +115,7 @@ class Replay:
         """Learn from everything up to a day; the levels are those of a fleet without a history."""
         material = served(self._material, fit_day)
         fit = learn(material, fit_day)
+        swaps, falls = weigh_swaps(material, fit), find_falls(material, fit)
         return Scene(
             fleet=self.fleet,
             material=material,
@@ -122,8 +124,9 @@ class Replay:
             bands=read_bands(self.fleet),
             medians=running_medians(material),
             runs=find_runs(material, fit),
-            swaps=weigh_swaps(material, fit),
-            falls=find_falls(material, fit),
+            swaps=swaps,
+            falls=falls,
+            beginnings=list_beginnings(self.fleet, material, swaps, falls),
             levels=set_levels(self.wish),
             wish=self.wish,
         )

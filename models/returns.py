@@ -25,7 +25,7 @@ FALL: Final = 4.5
 PULLED: Final = CLIP_READINGS // 2
 """Readings after a jump that clipping pulls towards the level before it."""
 
-LEAST_SIGMA: Final = 1.5
+LEAST_SIGMA: Final = 2.0
 """Fall below which no fault ended [sigma of one reading]; chosen by us."""
 
 
@@ -70,7 +70,8 @@ def find_falls(material: Material, fit: Fit) -> Falls:
     block = min(int(np.log2(EITHER_SIDE)) + 1, len(BLOCKS) - 1)
     error = sigma * np.sqrt(2.0 / EITHER_SIDE * noise.inflation[material.group[vehicle], series, block])
     wanted = np.maximum(FALL * error, LEAST_SIGMA * sigma)
-    near = ((new - old) * (old - past) < 0) & (np.abs(new - old) >= 0.5 * wanted)
+    away = np.sign(old - new) * (old - past)
+    near = (away >= 0.5 * np.abs(new - old)) & (np.abs(new - old) >= 0.5 * wanted)
     at, wanted, where = at[near], wanted[near], cell[at[near]]
     around = value[at[:, None] + np.arange(-EITHER_SIDE, EITHER_SIDE)[None, :]]
     jump = np.median(around[:, EITHER_SIDE:], axis=1) - np.median(around[:, :EITHER_SIDE], axis=1)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from models.beginnings import Beginning
 from models.causes import Directions
 from models.fit import Fit, Material
 from models.levels import Levels
@@ -33,6 +34,8 @@ class Scene:
         Changed loggers, and which series step at them.
     falls : Falls
         Series that came back towards their past.
+    beginnings : tuple of Beginning
+        What may begin segments, in the order in which it becomes known.
     levels : Levels
         Evidence needed for each tier.
     wish : Wish
@@ -47,5 +50,6 @@ class Scene:
     runs: Runs
     swaps: Swaps
     falls: Falls
+    beginnings: tuple[Beginning, ...]
     levels: Levels
     wish: Wish

@@ -8,28 +8,25 @@ A new logger starts one everywhere; where a drift stood before it and goes on wi
 taken up again.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from models.breaks import RELEARN_DAYS, RENEWING, is_untold, touched_by
+from models.beginnings import BREAK_FOUND, LOGGER_DECIDED, Beginning
+from models.breaks import is_untold, touched_by
 from models.causes import groups
 from models.kinds import kinds_of
 from models.loggers import LOGGER_CHANGED
-from models.panel import WorkFact
 from models.returns import EITHER_SIDE
 from models.scan import likelihood_ratios, weigh
 from models.scene import Scene
-from models.series import LEARNED, SERIES, Series
-from models.swaps import UNDECIDED
+from models.series import SERIES, Series
 
 UNDONE: Final = 0.6
 """Share of a fault's shift that readings must fall back by to count as repaired; as for a proof of repair."""
-
-ON_RECORD_DAYS: Final = 14
-"""Days around a return to normal within which a recorded repair explains it; chosen by us."""
 
 
 def _is_bound(series: Series) -> bool:
@@ -50,31 +47,19 @@ class Starts:
         What readings are held against.
     settled : int32 array
         The same without changes of logger that are not decided yet.
+    drifting : dict of int to bool array of shape (S,)
+        Series that a fault moved on the day before a change of logger, by the place of the change.
     """
 
     running: NDArray[np.int32]
     settled: NDArray[np.int32]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Beginning:
-    """What may begin segments: day it became known, vehicle, first day of the segment, why, and what for.
-
-    `fact` is the work record, `row` the place in `scene.swaps` or `scene.falls`.
-    """
-
-    known: int
-    vehicle: int
-    first: int
-    reason: str
-    fact: WorkFact | None = None
-    row: int = -1
+    drifting: Mapping[int, NDArray[np.bool_]]
 
 
 def first_starts(scene: Scene) -> Starts:
     """Give the segments before any repair: all begin with the first day."""
     start = np.full((len(scene.fleet.vehicles), len(SERIES)), scene.material.first_day, np.int32)
-    return Starts(running=start, settled=start)
+    return Starts(running=start, settled=start, drifting={})
 
 
 def advance_starts(scene: Scene, starts: Starts, days: tuple[int, int]) -> Starts:
@@ -93,37 +78,28 @@ def advance_starts(scene: Scene, starts: Starts, days: tuple[int, int]) -> Start
     Starts
     """
     after, until = days
-    running, settled = starts.running.copy(), starts.settled.copy()
-    for item in _beginnings(scene):
+    running, settled, drifting = starts.running.copy(), starts.settled.copy(), dict(starts.drifting)
+    for item in scene.beginnings:
         if not after < item.known <= until:
             continue
         vehicle = item.vehicle
-        if item.reason == _LOGGER_DECIDED:
-            drifts, _ = _moved_series(scene, settled, vehicle, item.first - 1, scene.levels.watch)
+        if item.reason == LOGGER_DECIDED:
             decided = scene.swaps.decided[item.row] == item.known
-            renewed = decided & (scene.swaps.steps[item.row] | ~drifts)
+            renewed = decided & (scene.swaps.steps[item.row] | ~drifting[item.row])
             settled[vehicle, renewed] = np.maximum(settled[vehicle, renewed], item.first)
             running[vehicle, decided] = settled[vehicle, decided]
             continue
+        if item.reason == LOGGER_CHANGED:
+            drifting[item.row], _ = _moved_series(scene, settled, vehicle, item.first - 1, scene.levels.watch)
         moved = _moved(scene, running, item)
-        first = _first_days(item)
+        first = item.first_days()
         running[vehicle, moved] = np.maximum(running[vehicle, moved], first[moved])
         if item.reason != LOGGER_CHANGED:
             settled[vehicle, moved] = np.maximum(settled[vehicle, moved], first[moved])
-    return Starts(running=running, settled=settled)
+    return Starts(running=running, settled=settled, drifting=drifting)
 
 
-_LOGGER_DECIDED: Final = "logger_decided"
-BREAK_FOUND: Final = "break_found"
-
-
-def _first_days(item: _Beginning) -> NDArray[np.int64]:
-    """Give the first day of each series' segment, shape (S,): values may be learned anew after a repair."""
-    late = item.fact is not None and is_untold(item.fact)
-    return np.where(LEARNED & late, item.first + RELEARN_DAYS, item.first)
-
-
-def _moved(scene: Scene, running: NDArray[np.int32], item: _Beginning) -> NDArray[np.bool_]:
+def _moved(scene: Scene, running: NDArray[np.int32], item: Beginning) -> NDArray[np.bool_]:
     """Say which series begin anew, shape (S,)."""
     if item.reason == LOGGER_CHANGED:
         return np.ones(len(SERIES), dtype=bool)
@@ -137,7 +113,7 @@ def _moved(scene: Scene, running: NDArray[np.int32], item: _Beginning) -> NDArra
     return touched_by(item.fact)
 
 
-def _returned(scene: Scene, running: NDArray[np.int32], item: _Beginning) -> NDArray[np.bool_]:
+def _returned(scene: Scene, running: NDArray[np.int32], item: Beginning) -> NDArray[np.bool_]:
     """Say which series a fault had moved that stood on the day before the readings fell back."""
     series = int(scene.falls.place[item.row, 1])
     none = np.zeros(len(SERIES), dtype=bool)
@@ -148,55 +124,14 @@ def _returned(scene: Scene, running: NDArray[np.int32], item: _Beginning) -> NDA
     return moved if moved[series] and undone >= UNDONE else none
 
 
-def _beginnings(scene: Scene) -> list[_Beginning]:
-    """List what may begin segments in the order in which it became known."""
-    moves = [
-        _Beginning(known=known, vehicle=vehicle, first=day, reason=BREAK_FOUND)
-        for vehicle, day, known in scene.material.moves.tolist()
-    ]
-    told = [
-        _Beginning(known=fact.day, vehicle=fact.vehicle, first=fact.day + 1, reason=fact.kind, fact=fact)
-        for fact in scene.fleet.work
-        if fact.kind in RENEWING
-    ]
-    listed = [*moves, *told, *_swaps(scene), *_falls(scene)]
-    return sorted(listed, key=lambda item: (item.known, item.vehicle, item.first, item.reason))
-
-
-def _swaps(scene: Scene) -> list[_Beginning]:
-    """Give every change of logger when it becomes known, and again when some of its series are decided."""
-    swaps, found = scene.swaps, []
-    for row, (vehicle, first, known) in enumerate(
-        zip(swaps.vehicle.tolist(), swaps.first.tolist(), swaps.known.tolist(), strict=True)
-    ):
-        found.append(_Beginning(known=known, vehicle=vehicle, first=first, reason=LOGGER_CHANGED, row=row))
-        for day in np.unique(swaps.decided[row]).tolist():
-            if day != UNDECIDED:
-                found.append(
-                    _Beginning(known=day, vehicle=vehicle, first=first, reason=_LOGGER_DECIDED, row=row)
-                )
-    return found
-
-
-def _falls(scene: Scene) -> list[_Beginning]:
-    """Give the falls that no recorded repair explains."""
-    repaired: dict[int, list[int]] = {}
-    for fact in scene.fleet.work:
-        if fact.kind in RENEWING:
-            repaired.setdefault(fact.vehicle, []).append(fact.day)
-    return [
-        _Beginning(known=known, vehicle=vehicle, first=first, reason=BREAK_FOUND, row=row)
-        for row, (vehicle, _, first, known) in enumerate(scene.falls.place.tolist())
-        if all(abs(first - day) > ON_RECORD_DAYS for day in repaired.get(vehicle, []))
-    ]
-
-
 def returns_found(scene: Scene, starts: Starts) -> tuple[tuple[int, int], ...]:
     """Give vehicle and first day of every segment that a return to normal began."""
     return tuple(
         (item.vehicle, item.first)
-        for item in _falls(scene)
-        if starts.running[item.vehicle, int(scene.falls.place[item.row, 1])] == item.first
+        for item in scene.beginnings
+        if item.reason == BREAK_FOUND
+        and item.row >= 0
+        and starts.running[item.vehicle, int(scene.falls.place[item.row, 1])] == item.first
     )
 
 
@@ -211,9 +146,9 @@ def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
     """
     return {
         (item.vehicle, first): item.reason
-        for item in reversed(_beginnings(scene))
-        if item.reason != _LOGGER_DECIDED
-        for first in np.unique(_first_days(item)).tolist()
+        for item in reversed(scene.beginnings)
+        if item.reason != LOGGER_DECIDED
+        for first in np.unique(item.first_days()).tolist()
     }
 
 
