@@ -20,6 +20,7 @@ class CoverageLine:
     last_reading_on: Annotated[date | None, "Day of the newest reading; None when none."]
     missing: Annotated[tuple[str, ...], "Operating states that are missing."] = ()
     learning: Annotated[tuple[Learning, ...], "Series with too few readings."] = ()
+    drive: Annotated[str, "What drive ends the gap; empty where none helps."] = ""
     since: Annotated[date | None, "Off the road since this day; None for other gaps."] = None
     until: Annotated[date | None, "Off the road until this day; None when not said."] = None
 

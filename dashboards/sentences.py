@@ -171,7 +171,7 @@ def chart_brief(chart: Chart, units: Units = "metric") -> str:
     if chart.outside:
         parts.append("Outside the sheet's limits.")
     elif chart.sheet and chart.reaches_limit_on:
-        parts.append(f"Leaves them about {formats.day(chart.reaches_limit_on)}{_range(chart)}.")
+        parts.append(f"Leaves the sheet's limits about {formats.day(chart.reaches_limit_on)}{_range(chart)}.")
     elif chart.sheet and chart.limit_low is None and chart.limit_high is None:
         parts.append("No limit on the sheet.")
     return " ".join(parts)

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Annotated
 
 from dashboards.chart import Axis, Chart
+from dashboards.coverage import Doubt
 from dashboards.rows import Learning, TicketLine, Urgency
 
 
@@ -70,12 +71,14 @@ class VehicleView:
     sheet_fields: Annotated[tuple[SheetField, ...], "What else the sheet says."]
     open_tickets: Annotated[tuple[TicketLine, ...], "Open tickets, the most urgent first."]
     past_tickets: Annotated[tuple[TicketLine, ...], "Closed tickets, the newest first."]
+    doubts: Annotated[tuple[Doubt, ...], "Readings that cannot be right."]
     suspicions: Annotated[tuple[Suspicion, ...], "Findings that are no tickets."]
     charts: Annotated[tuple[Chart, ...], "Followed series, the loudest first."]
     chosen: Annotated[str, "Series shown alone, `PARAMETER@state`; empty for all."]
     axis: Annotated[Axis, "What pictures run by."]
     axes: Annotated[tuple[Axis, ...], "What pictures can run by."] = ("date",)
     live: Annotated[bool, "Whether the picture of the one series answers to the pointer."] = False
+    drive: Annotated[str, "What drive makes it judgeable; empty where none is needed or helps."]
     learning: Annotated[tuple[Learning, ...], "Series with too few readings."]
     not_here: Annotated[tuple[str, ...], "Parameters that this vehicle does not have."]
     conditions_unknown: Annotated[

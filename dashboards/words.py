@@ -141,7 +141,7 @@ GAPS: Final[Words] = {
 }
 
 GAP_MEANING: Final[Words] = {
-    "silent": "nothing received for twice the expected gap",
+    "silent": "no reading for twice the vehicle's usual gap, or longer",
     "partial": "a needed operating state is missing",
     "unusable": "readings were set aside or turned away",
     "learning": "too few readings for a baseline yet; the sheet's limits are checked already",
@@ -150,8 +150,8 @@ GAP_MEANING: Final[Words] = {
 
 COVERAGE: Final[Words] = {
     "no_data": "Never sent a reading",
-    "no_recent_data": "No new readings",
-    "silent": "No new readings",
+    "no_recent_data": "Silent: no reading for twice its usual gap or longer",
+    "silent": "Silent: no reading for twice its usual gap or longer",
     "state_missing": "A needed operating state is missing",
     "no_usable_state": "No reading in a known operating state",
     "finding": "A finding is under watch",
@@ -160,7 +160,6 @@ COVERAGE: Final[Words] = {
     "no_soak": "No reading after a full soak",
     "quarantined": "Readings set aside as not believable",
     "rejected": "Readings could not be read",
-    "sensor_stuck": "A sensor stands at the end of its range",
     "learning": "Too few readings for a baseline",
     "soak_unknown": "Sheet does not give the soak time: check not done",
     "off_road": "Off the road",
@@ -729,6 +728,17 @@ SENTENCES: Final[Words] = {
         "Before any reading is seen each cause has a share; repairs that name a cause move it. Findings "
         "never move "
         "a limit."
+    ),
+    "doubtful": (
+        "A sensor, a scale, the logger or the sheet is wrong, before the engine is. Findings on these series "
+        "stay, with this remark."
+    ),
+    "numbers_now": (
+        "These numbers are of the newest evaluation; an open ticket keeps those it was last written with."
+    ),
+    "numbers_then": "The numbers of this ticket are of",
+    "numbers_elsewhere": (
+        "it is written anew when something changes for it. The vehicle's page has the newest numbers."
     ),
     "map": "Each row is a vehicle, each column a week; the shape and the shade say where it stood.",
 }

@@ -31,6 +31,7 @@ from models.returns import find_falls
 from models.scene import Scene
 from models.segments import Starts, advance_starts, first_starts
 from models.sound import CHANCE_EVERY_DAYS, draw
+from models.stuck import find_stuck, unchanged
 from models.swaps import weigh_swaps
 from models.switches import find_runs
 from models.totals import read_totals, tell_totals
@@ -90,6 +91,7 @@ class Replay:
         self._heard = len(daily) > 0
         self._material = gather(fleet, daily)
         self._checks = read_checks(fleet, daily)
+        self._stuck = find_stuck(daily)
         self._totals = read_totals(daily)
         self._slopes = np.empty(0)
         self._chances: dict[int, Chance] = {}
@@ -162,7 +164,7 @@ class Replay:
                 day=day, method=METHOD, vehicles=vehicle_states(self.fleet, self._presence, day)
             )
         scene, verdict = self.scene(day), self.verdict(day)
-        unusable = implausible(self.fleet, self._checks, day)
+        unusable = (*implausible(self.fleet, self._checks, day), *unchanged(self.fleet, self._stuck, day))
         findings = report(scene, verdict)
         chance = chance_of(verdict.score)
         findings = say_chances(findings, self.fleet.vehicles, chance)

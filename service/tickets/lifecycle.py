@@ -132,6 +132,12 @@ def allowed_events(ticket: Ticket, role: Role) -> tuple[Event, ...]:
     return tuple(dict.fromkeys(found))
 
 
+def is_dead_end(event: str, status: str) -> bool:
+    """Tell whether an event of the life-cycle is possible from a status for nobody at all."""
+    rows = [row for row in TABLE if row.event == event]
+    return bool(rows) and not any(status in row.sources for row in rows)
+
+
 def apply(
     ticket: Ticket,
     event: Event,

@@ -10,6 +10,7 @@ DOUBTS: Final[Mapping[str, str]] = {
     "flow_against_pressure": "measured air flow does not fit pressure, speed and displacement",
     "load_against_flow": "absolute load does not fit measured air flow and displacement",
     "pressure_range": "outside pressure is that of no inhabited place",
+    "unchanged": "the same value for twenty days with readings or more, which no sound sensor gives",
 }
 """Why a reading cannot be right."""
 

@@ -153,7 +153,7 @@ _ALL: Final = (
         "The ticket cannot do that now",
         "A ticket moves only along its life-cycle. From where it stands, this event is not possible, or not"
         " for this caller.",
-        "The answer lists the events that are possible now. Read the ticket again and choose one of them.",
+        "Read the ticket again, and choose from what is possible now; it is listed with this answer.",
     ),
     _row(
         409,

@@ -11,6 +11,7 @@ from service.settings import Settings
 from service.store import Actor, Store
 from service.web.memory import Memory
 from service.web.quota import Quota
+from service.web.steps import step_of
 
 if TYPE_CHECKING:  # loads the libraries of signatures, which a service without a provider never needs
     from service.auth.provider import Provider
@@ -88,7 +89,7 @@ def _actor_of(request: Request, shell: Shell) -> Actor | None:
         return None
     return Actor(
         who=who,
-        what=f"{request.method} {route}",
+        what=step_of(request.method, route),
         subject=", ".join(str(one) for one in request.path_params.values()),
         source=address_of(request),
         at=shell.clock.now(),

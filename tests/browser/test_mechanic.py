@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Callable
+from statistics import median
 
 import pytest
 from playwright.sync_api import BrowserContext, Page
@@ -299,3 +300,16 @@ def test_two_people_on_one_version(own_practice: Practice, contexts: Callable[..
     assert "As you read it" in shown
     second.click("text=Do it all the same")
     second.wait_for_url("**saved=book**")
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_ticket_is_short_on_paper(practice: Practice, desk: Page, paper: str) -> None:
+    """A printed ticket is two sheets, three at most: what paper does not need stays on the screen."""
+    become(desk, practice, "mechanic")
+    sheets = []
+    for ticket in tickets_of(practice):
+        desk.goto(practice.url(f"/work/{ticket.ticket}"))
+        sheets.append(len(PdfReader(io.BytesIO(desk.pdf(format=paper))).pages))
+
+    assert median(sheets) <= 2
+    assert max(sheets) <= 3

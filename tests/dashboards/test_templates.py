@@ -272,7 +272,7 @@ def test_week_before_any_vehicle_shows_how_to_begin() -> None:
     text = render(replace(samples.empty_week(), counts=none), samples.frame("Week"))
 
     assert "No vehicle is in service yet." in text
-    assert "forelamp load vehicles" in text
+    assert "Three steps to a first reading" in text
 
 
 def test_age_of_the_data_is_said_where_it_is_known() -> None:
@@ -311,7 +311,7 @@ def test_no_vehicles_yet_shows_three_steps() -> None:
     """The first day shows how to begin, and offers the practice fleet."""
     text = render(replace(samples.vehicles(), registered=0, rows=(), total=0), samples.frame("Vehicles"))
 
-    assert "forelamp load vehicles" in text
+    assert "Three steps to a first reading" in text
     assert "forelamp demo" in text
 
 

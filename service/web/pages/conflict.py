@@ -12,6 +12,7 @@ from dashboards.problem import Conflict, FieldProblem, ProblemView
 from dashboards.words import ACTIONS, EVENTS, ROLES, SENTENCES, STATUS, say
 from service.store import Work
 from service.tickets.errors import TransitionNotAllowed, TransitionRefused
+from service.tickets.lifecycle import is_dead_end
 from service.tickets.ticket import Ticket
 from service.web.catalogue import PROBLEMS
 from service.web.errors import StaleVersion
@@ -86,6 +87,8 @@ def in_words(error: Refusal) -> str:
     if isinstance(error, TransitionRefused):
         return f"Ticket {error.ticket}, {step}: {error.detail}"
     status, role = say(STATUS, error.status).lower(), say(ROLES, error.role)
+    if is_dead_end(error.event, error.status):
+        return f"Ticket {error.ticket} is {status}: “{step}” is not possible for a ticket that stands there."
     return f"Ticket {error.ticket} is {status}: “{step}” is not allowed for the role {role}."
 
 

@@ -23,7 +23,7 @@ from dashboards.coverage import (
 )
 from dashboards.rows import Learning
 from dashboards.setup.names import NameLine
-from ingest.records import Vehicle
+from ingest.records import SpecSheet, Vehicle
 from models.coverage import LEARNING_DAYS
 from models.findings import Assessment
 from service.auth.rights import may
@@ -32,6 +32,7 @@ from service.tickets.remarks import DOUBTS
 from service.web.api.refusals import release
 from service.web.errors import BadQuery
 from service.web.forms import Form, go, read_form
+from service.web.pages.drives import drive_for
 from service.web.pages.frames import make_frame, show
 from service.web.pages.lines import count_words
 from service.web.pages.situation import Situation, load_situation
@@ -65,7 +66,7 @@ def coverage_page(request: Request) -> HTMLResponse:
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         situation = load_situation(shell, work)
-        sheets = {one.sheet for one in work.sheets(as_of_day=number_day(situation.today))}
+        sheets = {one.sheet: one for one in work.sheets(as_of_day=number_day(situation.today))}
         learned = count_learned(work, situation.newest.assessment)
         refusals = _load_refusals(work)
         view = make_view(situation, sheets, refusals, learned)
@@ -150,7 +151,7 @@ def count_learned(work: Work, said: Assessment | None, vehicle: str = "") -> dic
 
 
 def make_view(
-    situation: Situation, sheets: set[str], refusals: Refusals, learned: Mapping[str, Learning]
+    situation: Situation, sheets: Mapping[str, SpecSheet], refusals: Refusals, learned: Mapping[str, Learning]
 ) -> CoverageView:
     """Put the page together.
 
@@ -158,8 +159,8 @@ def make_view(
     ----------
     situation : Situation
         How the fleet stands.
-    sheets : set of str
-        Names of the sheets on file.
+    sheets : mapping of str to SpecSheet
+        Sheets on file, by name.
     refusals : Refusals
         What was refused.
     learned : mapping of str to Learning
@@ -170,7 +171,9 @@ def make_view(
     CoverageView
         Vehicles that stopped together are one notice and stay in the list.
     """
-    lines = [_line(one, situation, learned) for one in situation.vehicles if gap_of(one.vehicle, situation)]
+    lines = [
+        _line(one, situation, sheets, learned) for one in situation.vehicles if gap_of(one.vehicle, situation)
+    ]
     lines += [_away(vehicle, absence, situation) for vehicle, absence in sorted(situation.off_road.items())]
     lines.sort(key=lambda line: (_ORDER.index(line.kind), line.vehicle))
     return CoverageView(
@@ -250,7 +253,9 @@ def gap_of(vehicle: str, situation: Situation) -> Gap | None:
     return "unusable" if state.reason in _UNUSABLE else "partial"
 
 
-def _line(vehicle: Vehicle, situation: Situation, learned: Mapping[str, Learning]) -> CoverageLine:
+def _line(
+    vehicle: Vehicle, situation: Situation, sheets: Mapping[str, SpecSheet], learned: Mapping[str, Learning]
+) -> CoverageLine:
     state = situation.states.get(vehicle.vehicle)
     seen = situation.seen.get(vehicle.vehicle)
     taken = None if seen is None else seen.taken_at
@@ -264,6 +269,7 @@ def _line(vehicle: Vehicle, situation: Situation, learned: Mapping[str, Learning
         reason=reason,
         last_reading_on=None if taken is None else taken.astimezone(situation.zone).date(),
         missing=_MISSING.get(reason, ()),
+        drive=drive_for(reason, sheets.get(vehicle.spec_sheet)),
         learning=(learned[vehicle.vehicle],) if vehicle.vehicle in learned else (),
     )
 
@@ -307,7 +313,7 @@ def _outages(situation: Situation, lines: Iterable[CoverageLine]) -> tuple[Outag
     return tuple(found)
 
 
-def _sheet_gaps(vehicles: Iterable[Vehicle], sheets: set[str]) -> tuple[SheetGap, ...]:
+def _sheet_gaps(vehicles: Iterable[Vehicle], sheets: Mapping[str, SpecSheet]) -> tuple[SheetGap, ...]:
     gaps: dict[str, list[str]] = {}
     for vehicle in vehicles:
         if vehicle.spec_sheet not in sheets:

@@ -32,6 +32,8 @@ from service.web.memory import Newest
 from service.web.pages.applies import does_not_apply
 from service.web.pages.charts import Background, draw_chart, load_background
 from service.web.pages.coverage import count_learned
+from service.web.pages.doubts import doubts_of, ends_of
+from service.web.pages.drives import drive_for
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
 from service.web.pages.once import new_key
@@ -227,11 +229,16 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
         sheet_fields=() if sheet is None else sheet_fields(sheet),
         open_tickets=_lines(ranked(current), today, zone),
         past_tickets=_lines(_closed(facts.tickets), today, zone),
+        doubts=(
+            *doubts_of(said, vehicle.vehicle),
+            *ends_of(facts.background.readings, vehicle.vehicle),
+        ),
         suspicions=_suspicions(facts, current, units),
         charts=tuple(draw_chart(one.reading, facts.background) for one in _chosen_trends(facts)),
         chosen=facts.chosen,
         axis=facts.background.axis,
         axes=axes,
+        drive=drive_for("" if state is None or word != "cannot_say" else state.reason, sheet),
         learning=facts.learning,
         not_here=_absent(sheet),
         conditions_unknown=_conditions_unknown(facts.background.readings),

@@ -399,7 +399,7 @@ def test_going_back_to_a_form_that_was_sent(fleet: Service) -> None:
     again = fleet.client.get(RECORD)
 
     assert again.status_code == 409
-    assert "Record a repair” is not allowed" in unescape(again.text)
+    assert "Record a repair” is not possible for a ticket that stands there" in unescape(again.text)
     assert "record_repair" not in again.text
 
 

@@ -62,7 +62,7 @@ STATEMENTS: Final[Mapping[str, int]] = {
 }
 """Most statements that a page may ask of the store: as measured, and one to spare."""
 
-FILES: Final = re.compile(r"^/$|^/static/|^/paper\.css$|^/exports/(file|\{)|\.(csv|json)$|^/sign-in$")
+FILES: Final = re.compile(r"^/$|^/static/|^/paper\.css$|^/exports/(file|\{)|\.(csv|json)$|^/sign-in(/|$)")
 """Addresses that give files or lead elsewhere; the sign-in is for those who have none."""
 
 KNOWN: Final[Mapping[str, str]] = {

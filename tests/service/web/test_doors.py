@@ -16,6 +16,7 @@ from service.auth.rights import RIGHTS, ROLES, ROLES_WITH, Right, may
 from service.web.guards import AllowToken
 from service.web.readers import Allow, anyone, public
 from service.web.shell import SAFE
+from service.web.steps import STEPS, UNNAMED
 from tests.service.web.conftest import Service
 from tests.service.web.fleet import TICKET
 
@@ -223,3 +224,10 @@ _TABLES: Final = {
     "sqlite": "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%'",
     "postgresql": "SELECT tablename FROM pg_tables WHERE schemaname = 'public'",
 }
+
+
+def test_every_change_has_words(fleet: Service) -> None:
+    """Whatever changes something is named in plain words in the event log; no word outlives its route."""
+    changing = {route.path_format for route in routes_of(fleet.app) if set(route.methods or ()) - set(SAFE)}
+
+    assert changing == set(STEPS) | UNNAMED

@@ -84,6 +84,31 @@ def test_a_vehicle_that_never_idles_warm_names_the_drive(fleet: Service) -> None
     assert "V-0004" in partial
     assert "Never at warm idle" in partial
     assert "one drive of the kind named" in partial
+    assert "engine warm and running" in partial
+
+
+@pytest.mark.parametrize(
+    ("further", "told"),
+    [
+        ({"service_mode": "p. 31, held by the reader"}, "its service mode, by sheet OTHER-1: p. 31, held by"),
+        ({}, "sheet OTHER-1 does not name it (field service_mode)"),
+    ],
+)
+def test_a_hybrid_is_told_its_service_mode(fleet: Service, further: dict[str, str], told: str) -> None:
+    """Where an engine stops at rest, the pages name its sheet's mode, or say that none is named."""
+    _put_sheet(fleet.store, "V-0003", fuel="gasoline hybrid", further=further)
+    with fleet.store.begin() as work:
+        found = work.assessment()
+        assert found is not None
+        states = tuple(
+            replace(one, word="cannot_say", reason="no_warm_idle") if one.vehicle == "V-0003" else one
+            for one in found.vehicles
+        )
+        work.put_assessment(replace(found, day=found.day + 1, vehicles=states), NOW)
+        work.commit()
+
+    assert told in _page(fleet, "/vehicles/V-0003")
+    assert told in _page(fleet, "/coverage")
 
 
 @pytest.mark.parametrize(

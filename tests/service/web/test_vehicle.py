@@ -282,3 +282,18 @@ def test_trends_without_a_series_lead_to_all(service: Service) -> None:
 
     assert answer.status_code == 303
     assert answer.headers["location"] == "/vehicles/V-0001"
+
+
+def test_ends_of_ranges_are_a_doubt_about_the_sensor(fleet: Service) -> None:
+    """A coolant sensor that reads -40 °C again and again is doubted on the page; one such reading is not."""
+    cold = [one | {"device": "cold", "values": one["values"] | {"ECT": -40}} for one in rising_trims(20)]
+    sound = _page(fleet)
+    fleet.send(ndjson(cold[:1]), fleet.token("send"), "application/x-ndjson")
+    once = _page(fleet)
+    fleet.send(ndjson(cold), fleet.token("send"), "application/x-ndjson")
+
+    often = _page(fleet)
+
+    assert "Doubtful readings" not in sound
+    assert "Doubtful readings" not in once
+    assert "engine coolant temperature (ECT): at the end of its sensor's range in" in often

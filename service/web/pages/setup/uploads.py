@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse, Response
 from dashboards.setup.parts import Fault
 from dashboards.setup.uploads import RefusedRow, Tally, UploadView
 from dashboards.words import KINDS as KIND_WORDS
+from dashboards.words import LOADED, say
 from ingest import compression
 from ingest.batch import Refusal
 from ingest.errors import IngestError
@@ -95,8 +96,9 @@ def load_file(request: Request, number: int, form: Form = Depends(read_form)) ->
     outcome = _run(shell, waiting.kind, waiting.format, waiting.body, who=who, source=waiting.file, keep=True)
     with shell.store.begin() as work:
         work.note_loaded(number, now)
-        counts = ", ".join(f"{count} {name}" for name, count in outcome.counts.items() if count)
-        work.log_event(at=now, who=who, what="file loaded", subject=waiting.kind, after=counts)
+        counts = ", ".join(f"{count} {say(LOADED, name)}" for name, count in outcome.counts.items() if count)
+        subject = f"{say(KIND_WORDS, waiting.kind)}: {waiting.file}"
+        work.log_event(at=now, who=who, what="file loaded", subject=subject, after=counts)
         work.commit()
     shell.store.reread_all(now, most=REREAD_AT_ONCE)
     return _show(request, step="done", kind=waiting.kind, number=number, file=waiting.file, outcome=outcome)
