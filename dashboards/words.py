@@ -413,6 +413,9 @@ SAVED: Final[Words] = {
     "draft_discarded": "The draft is discarded.",
     "sheet_in_force": "The revision is in force from that day on.",
     "name_mapped": "The name has a meaning now; stored snapshots are read again.",
+    "name_changed": (
+        "The name means something else from now on. Values that snapshots got before stay there."
+    ),
     "name_ignored": "The name is listed no more; its values stay kept.",
     "name_heeded": "The name is listed again.",
     "token_ended": "The token ended at once.",
@@ -448,6 +451,7 @@ TASKS: Final[Words] = {
     "names": "Names that nobody knows",
     "held": "Snapshots held back",
     "silent": "Silent vehicles: the logger sends nothing",
+    "odometer_back": "Odometers that went back: changed or mistyped",
     "digest_failed": "Weekly digest that could not be mailed",
     "clocks": "Senders whose clock is more than five minutes off",
 }

@@ -27,10 +27,12 @@ LONGEST_NAME: Final = 100
 """Most characters of a vehicle number, a sheet's or a depot's name; chosen by us: it must fit a column."""
 
 
-def read_vehicles(body: bytes, kind: str) -> Loaded[Vehicle]:
+def read_vehicles(body: bytes, kind: str, *, strict_vin: bool = False) -> Loaded[Vehicle]:
     """Read a vehicle file.
 
-    A VIN that looks mistyped is a warning (``vin-digit``, ``vin-shape``): the number is kept as it came.
+    A VIN that looks mistyped is a warning (``vin-digit``, ``vin-shape``): the number is kept as it came,
+    because not everywhere position 9 holds a check digit. A fleet whose numbers all do may have such rows
+    refused.
 
     Parameters
     ----------
@@ -38,6 +40,8 @@ def read_vehicles(body: bytes, kind: str) -> Loaded[Vehicle]:
         The file.
     kind : {"csv", "json"}
         JSON is an array, one object, or ``{"vehicles": [...]}``.
+    strict_vin : bool
+        Refuses a vehicle whose VIN looks mistyped.
 
     Raises
     ------
@@ -55,6 +59,9 @@ def read_vehicles(body: bytes, kind: str) -> Loaded[Vehicle]:
 
     def build(item: Item) -> Vehicle:
         vehicle = _build(item)
+        doubt = check(vehicle.vin) if strict_vin and vehicle.vin else None
+        if doubt:
+            raise BadItem(_vin_code(vehicle.vin), "vin", doubt)
         if vehicle.vehicle in seen:
             raise BadItem(
                 "repeated-item", "vehicle", f"Vehicle {vehicle.vehicle!r} stands twice in the file."
@@ -69,9 +76,12 @@ def read_vehicles(body: bytes, kind: str) -> Loaded[Vehicle]:
         vin = take_text(item, "vin") if index not in rejected else ""
         doubt = check(vin) if vin and take_text(item, "vehicle") in kept else None
         if doubt:
-            code = "vin-shape" if find_shape_fault(vin) else "vin-digit"
-            warnings.append(refuse(index, code, "vin", doubt, item))
+            warnings.append(refuse(index, _vin_code(vin), "vin", doubt, item))
     return replace(loaded, warnings=tuple(warnings))
+
+
+def _vin_code(vin: str) -> str:
+    return "vin-shape" if find_shape_fault(vin) else "vin-digit"
 
 
 def take_name(item: Item, name: str, *, required: bool = False) -> str:

@@ -64,6 +64,9 @@ class Settings:
     one_person_sheets: bool = _told(
         "Whether one person may write a spec sheet and put it in force; it is marked.", False
     )
+    strict_vin: bool = _told(
+        "Whether a vehicle whose VIN looks mistyped is refused; else that is a warning.", False
+    )
     log_level: str = _told("Least grave log lines written: debug, info, warning, error.", "info")
 
 

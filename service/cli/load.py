@@ -18,7 +18,7 @@ from ingest.formats import iter_snapshots
 from ingest.parameters import STATES
 from service.cli.opened import Opened, opened
 from service.cli.talk import AsJson, Bar, give, give_json, progress, say
-from service.web.loading import KINDS, load_rows
+from service.web.loading import kind_for, load_rows
 
 app = typer.Typer(help="Load files. The same file twice changes nothing.", no_args_is_help=True)
 
@@ -202,9 +202,8 @@ def _load_records(files: Sequence[Path], kind: str, name: str, as_json: bool, re
                 packed = source.read()
             try:
                 body = compression.inflate(packed, packing or "identity", limit=MOST_BYTES)
-                done = load_rows(
-                    found.store, KINDS[name], body, how, now=found.clock.now(), who="command line"
-                )
+                read = kind_for(name, found.settings)
+                done = load_rows(found.store, read, body, how, now=found.clock.now(), who="command line")
             except IngestError as err:
                 outcome.refused.append(Refusal(index=-1, code=err.code, detail=str(err)))
                 continue

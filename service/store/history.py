@@ -268,6 +268,37 @@ class History(Unit):
         }
         return tuple(found.values())
 
+    def odometers_back(self, since: datetime, *, by_km: float) -> tuple[tuple[str, float, float], ...]:
+        """Find odometers that stand lower than they did.
+
+        Parameters
+        ----------
+        since : datetime
+            Readings taken from then on are compared, aware.
+        by_km : float
+            Least fall [km].
+
+        Returns
+        -------
+        tuple of (vehicle, largest, newest)
+            By the fleet's own number; both [km].
+        """
+        told = (_MINE, SNAPSHOT.c.odometer_km.is_not(None), SNAPSHOT.c.taken_us >= to_us(since))
+        newest = (
+            select(SNAPSHOT.c.odometer_km)
+            .where(*told)
+            .order_by(SNAPSHOT.c.taken_us.desc())
+            .limit(1)
+            .scalar_subquery()
+        )
+        largest = select(func.max(SNAPSHOT.c.odometer_km)).where(*told).scalar_subquery()
+        query = (
+            select(VEHICLE.c.vehicle, largest, newest)
+            .where(self._in_sight(), largest - newest >= by_km)
+            .order_by(VEHICLE.c.vehicle)
+        )
+        return tuple((row[0], row[1], row[2]) for row in self._connection.execute(query))
+
     def exposures(self, from_day: int, to_day: int) -> tuple[Exposure, ...]:
         """Give days with readings and distance of every vehicle between two local days, both included."""
         within = SNAPSHOT.c.day.between(from_day, to_day)

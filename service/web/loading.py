@@ -6,6 +6,7 @@ A dry run does everything that a load does and keeps nothing of it: what it coun
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from typing import Any, Final, Protocol
 
 from ingest import formats
@@ -21,6 +22,7 @@ from ingest.vehicles import COLUMNS as VEHICLE_COLUMNS
 from ingest.vehicles import read_vehicles
 from ingest.work import COLUMNS as WORK_COLUMNS
 from ingest.work import read_work
+from service.settings import Settings
 from service.store import Loads, Receipt, Store, Work
 from service.store.columns import to_us
 from service.web.directory import load_names
@@ -64,6 +66,14 @@ KINDS: Final[Mapping[str, Kind]] = {
     "costs": Kind(read=read_costs, put=Work.put_costs, columns=COST_COLUMNS),
 }
 """Kinds of files with one row for each item; snapshots go their own way."""
+
+
+def kind_for(name: str, settings: Settings) -> Kind:
+    """Give one of `KINDS` as this installation reads it: a fleet may have mistyped VINs refused."""
+    kind = KINDS[name]
+    if name != "vehicles" or not settings.strict_vin:
+        return kind
+    return replace(kind, read=partial(read_vehicles, strict_vin=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -169,3 +169,17 @@ def test_no_row_is_lost(rows: list[list[str]]) -> None:
     loaded = read_vehicles(text.encode(), "csv")
 
     assert len(loaded.rows) + len(loaded.rejected) == sum(any(row) for row in rows)
+
+
+def test_a_fleet_may_refuse_mistyped_vins() -> None:
+    """Asked to, a wrong check digit and a wrong shape refuse their rows; right and missing ones pass."""
+    body = b"vehicle,vin\nA,11111111211111111\nB,123\nC,11111111111111111\nD,\n"
+
+    loaded = read_vehicles(body, "csv", strict_vin=True)
+
+    assert [(one.index, one.code, one.field) for one in loaded.rejected] == [
+        (0, "vin-digit", "vin"),
+        (1, "vin-shape", "vin"),
+    ]
+    assert [one.vehicle for one in loaded.rows] == ["C", "D"]
+    assert loaded.warnings == ()

@@ -13,7 +13,7 @@ from service.web import described, messages
 from service.web.api.snapshots import write_refusal
 from service.web.body import SHEET_TYPES, TABLE_TYPES, read_body, read_encoding, read_kind
 from service.web.guards import grant_of
-from service.web.loading import KINDS, REREAD_AT_ONCE, load_rows
+from service.web.loading import REREAD_AT_ONCE, kind_for, load_rows
 from service.web.shell import Shell, shell_of
 
 router = APIRouter(prefix="/api/v1")
@@ -99,7 +99,7 @@ async def _load(request: Request, types: Sequence[str], name: str) -> Response:
 def _keep(shell: Shell, who: str, packed: bytes, kind: str, encoding: str, name: str) -> bytes:
     body = compression.inflate(packed, encoding, limit=shell.settings.max_body_mb * 1_000_000)
     now = shell.clock.now()
-    outcome = load_rows(shell.store, KINDS[name], body, kind, now=now, who=who)
+    outcome = load_rows(shell.store, kind_for(name, shell.settings), body, kind, now=now, who=who)
     shell.store.reread_all(now, most=REREAD_AT_ONCE)
     written = {
         "refused": [write_refusal(refusal) for refusal in outcome.refused],

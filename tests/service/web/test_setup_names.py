@@ -90,3 +90,18 @@ def test_the_interface_reads_again_too(fleet: Service) -> None:
         last = work.last_reread()
     assert last is not None
     assert last.changed == 1
+
+
+def test_another_meaning_says_what_stays(fleet: Service) -> None:
+    """A name that is given another meaning: I am told that values of the earlier one stay."""
+    form = {"name": "Coolant", "scope": "fleet", "scope_id": "", "parameter": "ECT", "unit": "degF"}
+
+    first = fleet.post("/setup/names", form)
+    same = fleet.post("/setup/names", form)
+    other = fleet.post("/setup/names", form | {"parameter": "IAT"})
+
+    assert [answer.headers["location"].partition("saved=")[2] for answer in (first, same, other)] == [
+        "name_mapped",
+        "name_mapped",
+        "name_changed",
+    ]

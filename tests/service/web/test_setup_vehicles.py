@@ -2,9 +2,11 @@
 
 from datetime import timedelta
 from html import unescape
+from pathlib import Path
 
-from tests.service.web.conftest import Service
-from tests.service.web.fleet import NOW, TICKET
+from dashboards.words import TASKS
+from tests.service.web.conftest import Service, open_service
+from tests.service.web.fleet import NOW, TICKET, ndjson, snapshot
 
 TODAY = NOW.date()
 
@@ -135,3 +137,34 @@ def test_others_may_not(fleet: Service) -> None:
     answer = fleet.client.get("/setup/vehicles")
     assert answer.status_code == 403
     assert "ntegrator" in answer.text
+
+
+def test_a_fleet_may_refuse_a_mistyped_vin(main_url: str, tmp_path: Path) -> None:
+    """Where the setting says so a wrong digit is refused by page, file and API, naming the one expected."""
+    service = open_service(main_url, tmp_path, strict_vin=True)
+    wrong = {"vehicle": "V-9", "vin": "11111111211111111"}
+
+    typed = service.post("/setup/vehicles/new", wrong)
+    sent = service.client.post("/api/v1/vehicles", json=[wrong], headers=service.token("admin"))
+
+    assert typed.status_code == 422
+    assert "its other characters give 1" in unescape(typed.text)
+    assert [one["code"] for one in sent.json()["refused"]] == ["vin-digit"]
+    service.store.close()
+
+
+def test_an_odometer_that_goes_back_is_a_question(fleet: Service) -> None:
+    """The setup asks about an odometer that fell; one that only rises is no task."""
+    items = [
+        snapshot(device="odo", taken_at=(NOW - timedelta(hours=ago)).isoformat(), odometer_km=km)
+        for ago, km in ((3, 48_211), (2, 48_300), (1, 12))
+    ]
+    fleet.send(ndjson(items[:2]), fleet.token("send"), "application/x-ndjson")
+    rising = unescape(fleet.client.get("/setup").text)
+    fleet.send(ndjson(items[2:]), fleet.token("send"), "application/x-ndjson")
+
+    fallen = unescape(fleet.client.get("/setup").text)
+
+    assert TASKS["odometer_back"] not in rising
+    assert TASKS["odometer_back"] in fallen
+    assert "V-0001: 48,300 km, then 12 km" in fallen

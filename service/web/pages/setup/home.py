@@ -1,7 +1,7 @@
 """The home of the setup: what is missing, as the integrator's tasks."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from typing import Final
 
 from fastapi import APIRouter, Depends, Request
@@ -29,6 +29,12 @@ EXAMPLES: Final = 3
 SAID_READ: Final = 100
 """Newest remarks on sheets that are looked at; chosen by us."""
 
+ODOMETER_DAYS: Final = 28
+"""Days back for which an odometer that fell is asked about; chosen by us: then it is history."""
+
+ODOMETER_KM: Final = 10.0
+"""Fall of an odometer that is asked about [km]; chosen by us: loggers round, and read out of order."""
+
 AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("vehicles", "/setup/vehicles", "vehicles"),
     ("sheets", "/setup/sheets", "sheets"),
@@ -37,7 +43,6 @@ AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("load", "/setup/load", "vehicles"),
     ("held", "/coverage#aside", "names"),
     ("costs", "/setup/costs", "costs"),
-    ("people", "/setup/people", "people"),
     ("people", "/setup/people", "people"),
 )
 """Parts of the setup: code, page, and the right that changes them."""
@@ -93,6 +98,7 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
             [one.vehicle for one in serving if gap_of(one.vehicle, situation) == "silent"],
             "/coverage",
         ),
+        _task("odometer_back", _odometers_back(situation, work), "/setup/vehicles"),
         _task("digest_failed", _failed_mail(work), "/jobs"),
         _task("clocks", [one.name for one in uses], "/setup/devices"),
     )
@@ -104,6 +110,17 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
         "held": f"{sum(held.values())} held",
     }
     return tuple(task for task in found if task is not None), holds
+
+
+def _odometers_back(situation: Situation, work: Work) -> list[str]:
+    """Ask about each odometer that fell of late: an instrument was changed, or somebody mistyped."""
+    since = datetime.combine(situation.today - timedelta(days=ODOMETER_DAYS), time(), situation.zone)
+    serving = {one.vehicle for one in situation.vehicles}
+    return [
+        f"{vehicle}: {before:,.0f} km, then {now:,.0f} km"
+        for vehicle, before, now in work.odometers_back(since, by_km=ODOMETER_KM)
+        if vehicle in serving
+    ]
 
 
 def _said_wrong(work: Work, revisions: Revisions) -> list[str]:

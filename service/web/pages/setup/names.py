@@ -57,6 +57,7 @@ def map_name(request: Request, form: Form = Depends(read_form)) -> Response:
     shell, who = shell_of(request), reader_of(request).login
     now = shell.clock.now()
     with shell.store.begin() as work:
+        earlier = _meaning_of(work.aliases(), alias)
         loads = work.put_aliases([alias], now, who=who)
         work.heed_name(alias.name)
         if not loads.same:
@@ -64,7 +65,16 @@ def map_name(request: Request, form: Form = Depends(read_form)) -> Response:
             work.log_event(at=now, who=who, what="name mapped", subject=alias.name, after=text)
         work.commit()
     shell.store.reread_all(now, most=REREAD_AT_ONCE)
-    return go("/setup/names", saved="name_mapped")
+    changed = earlier is not None and earlier != (alias.parameter, alias.unit)
+    return go("/setup/names", saved="name_changed" if changed else "name_mapped")
+
+
+def _meaning_of(known: Iterable[Alias], alias: Alias) -> tuple[str, str] | None:
+    """Give what a name has meant so far in the same scope; None for a new one."""
+    own = (alias.scope, alias.scope_id, alias.name)
+    return next(
+        ((one.parameter, one.unit) for one in known if (one.scope, one.scope_id, one.name) == own), None
+    )
 
 
 @router.post("/setup/names/ignore")

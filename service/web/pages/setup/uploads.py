@@ -17,13 +17,14 @@ from ingest.batch import Refusal
 from ingest.errors import IngestError
 from ingest.mending import write_mendable
 from ingest.records import SpecSheet
+from service.settings import Settings
 from service.store import Loads, Upload, Work
 from service.web.forms import Form, SentFile, read_form
 from service.web.loading import (
-    KINDS,
     REREAD_AT_ONCE,
     Kind,
     Outcome,
+    kind_for,
     load_rows,
     load_snapshots,
     try_rows,
@@ -49,9 +50,9 @@ def _as_drafts(work: Work, rows: Sequence[SpecSheet], now: datetime, /, *, who: 
     return work.put_sheets(rows, now, who=who, draft=True)
 
 
-def _kind(name: str) -> Kind:
+def _kind(name: str, settings: Settings) -> Kind:
     """Give a kind as pages load it: sheets start as drafts."""
-    kind = KINDS[name]
+    kind = kind_for(name, settings)
     if name != "specs":
         return kind
     return Kind(read=kind.read, put=_as_drafts, columns=kind.columns)
@@ -141,7 +142,7 @@ def _run(shell: Shell, kind: str, how: str, body: bytes, *, who: str, source: st
         snapshots: Callable[..., Outcome] = load_snapshots if keep else try_snapshots
         return snapshots(shell.store, body, how, now=now, source=source or who)
     rows: Callable[..., Outcome] = load_rows if keep else try_rows
-    return rows(shell.store, _kind(kind), body, how, now=now, who=who)
+    return rows(shell.store, _kind(kind, shell.settings), body, how, now=now, who=who)
 
 
 def _show(

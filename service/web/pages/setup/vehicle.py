@@ -16,6 +16,7 @@ from ingest.vehicles import read_vehicles
 from ingest.vin import check
 from service.auth.rights import may
 from service.schedule.erase import erase
+from service.settings import Settings
 from service.store import NotFound, Work
 from service.tickets.effects import Facts
 from service.tickets.lifecycle import allowed_events, apply, event_row
@@ -39,7 +40,7 @@ def new_vehicle_page(request: Request) -> HTMLResponse:
 def add_vehicle(request: Request, form: Form = Depends(read_form)) -> Response:
     """Register a vehicle; what is wrong is said beside what was typed."""
     typed = _typed(form)
-    rows, faults = _read(typed)
+    rows, faults = _read(typed, shell_of(request).settings)
     shell = shell_of(request)
     with shell.store.begin(readonly=True) as work:
         if rows and work.vehicles([rows[0].vehicle]):
@@ -60,7 +61,7 @@ def vehicle_page(request: Request, vehicle: str) -> HTMLResponse:
 def change_vehicle(request: Request, vehicle: str, form: Form = Depends(read_form)) -> Response:
     """Bring a vehicle's fields up to date; its number stays."""
     typed = _typed(form, vehicle=vehicle)
-    rows, faults = _read(typed)
+    rows, faults = _read(typed, shell_of(request).settings)
     if faults:
         return _show(request, vehicle, typed=typed, faults=faults)
     with shell_of(request).store.begin(readonly=True) as work:
@@ -157,9 +158,10 @@ def _typed(form: Form, vehicle: str = "") -> VehicleForm:
     return VehicleForm(**texts | ({"vehicle": vehicle} if vehicle else {}))
 
 
-def _read(typed: VehicleForm) -> tuple[tuple[Vehicle, ...], tuple[Fault, ...]]:
+def _read(typed: VehicleForm, settings: Settings) -> tuple[tuple[Vehicle, ...], tuple[Fault, ...]]:
     """Read what was typed by the very reader of files."""
-    loaded = read_vehicles(msgspec.json.encode(asdict(typed)), "json")
+    body = msgspec.json.encode(asdict(typed))
+    loaded = read_vehicles(body, "json", strict_vin=settings.strict_vin)
     return loaded.rows, tuple(Fault(field=one.field, text=one.detail) for one in loaded.rejected)
 
 
