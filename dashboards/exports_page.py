@@ -19,6 +19,6 @@ class ExportsView:
     depots: Annotated[tuple[str, ...], "Depots that can be chosen."]
     rows: Annotated[int | None, "Rows the file would have; None when not counted."]
     first_data_on: Annotated[date | None, "Day of the first reading; None when there is none."]
-    lost_rows: Annotated[int, "Rows of this as-of date lost to retention or erasure."]
+    lost: Annotated[str, "What this as-of date has lost to retention or erasure; empty for nothing."]
     link: Annotated[str, "Stable address of the file with these choices."]
     command: Annotated[str, "Command line that writes the same file."]

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 Units = Literal["metric", "us"]
 """How quantities are shown; everything comes in in the parameter's default unit."""
 
-BannerKind = Literal["practice", "stale", "failed", "saved", "refused"]
+BannerKind = Literal["practice", "stale", "failed", "saved", "refused", "removed"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,6 +39,7 @@ from dashboards.reporting import ComplaintView, RaiseView
 from dashboards.setup.devices import SetupDevicesView
 from dashboards.setup.home import SetupView
 from dashboards.setup.names import SetupNamesView
+from dashboards.setup.retention import SetupRetentionView
 from dashboards.setup.sheets import SetupSheetsView, SetupSheetView
 from dashboards.setup.uploads import UploadView
 from dashboards.setup.vehicles import SetupVehiclesView, SetupVehicleView
@@ -70,6 +71,7 @@ View = (
     | SetupSheetView
     | SetupNamesView
     | SetupDevicesView
+    | SetupRetentionView
     | UploadView
     | AgainView
     | MoneyView
@@ -109,6 +111,7 @@ TEMPLATES: Final[Mapping[type, str]] = {
     SetupSheetView: "setup/sheet.html",
     SetupNamesView: "setup/names.html",
     SetupDevicesView: "setup/devices.html",
+    SetupRetentionView: "setup/retention.html",
     UploadView: "setup/upload.html",
     AgainView: "again.html",
     MoneyView: "money.html",

@@ -374,6 +374,7 @@ BANNERS: Final[Words] = {
     "failed": "The last evaluation failed; the last good figures are shown.",
     "saved": "Saved.",
     "refused": "Not saved.",
+    "removed": "What this page was made from is no longer whole.",
 }
 
 SAVED: Final[Words] = {
@@ -429,6 +430,8 @@ SAVED: Final[Words] = {
     "enabled": "The account can sign in again.",
     "sessions": "All sign-ins of this person have ended.",
     "unlocked": "Tries for this login are allowed again.",
+    "hold": "The vehicle is on hold.",
+    "hold_lifted": "The hold is lifted.",
     "untied": "The next one who comes through the provider under this login is taken for its owner.",
 }
 """What a page says after a form was taken, by the code in its address; behind the word Saved."""
@@ -466,7 +469,26 @@ AREAS: Final[Words] = {
     "held": "Held-back snapshots",
     "costs": "Costs",
     "people": "People",
+    "retention": "What is kept, and how long",
 }
+
+RETENTION: Final[Words] = {
+    "readings": "Readings, and what was held back or refused",
+    "trends": "Daily summaries, trends and evaluations",
+    "tickets": "Closed tickets and work records",
+}
+"""Classes of data that are kept for a time of their own."""
+
+PARTS: Final[Words] = {
+    "snapshot": "snapshots",
+    "refusal": "held-back and refused items",
+    "daily": "daily summaries",
+    "trend": "trends, a vehicle and day each",
+    "assessment": "evaluations, a day each",
+    "ticket": "closed tickets",
+    "work_record": "work records",
+}
+"""What retention removes, by the name of its table."""
 
 FIELDS: Final[Words] = {
     "vehicle": "Vehicle number",
@@ -601,6 +623,18 @@ SENTENCES: Final[Words] = {
     "engine_hours_seen": (
         "Engine hours are added up from the time since each start. What an engine runs after the last "
         "snapshot of a run is not seen, so there are at least as many."
+    ),
+    "retention_rest": (
+        "Open tickets, frozen weekly reports, the event log, vehicles, spec sheets and costs are kept for "
+        "ever, and so is each vehicle's newest ticket. To erase one vehicle, open its page in the setup."
+    ),
+    "retention_after": (
+        "Afterwards evaluations find the same, because summaries stay. But single readings of those days are "
+        "on no picture and in no file; names mapped later, another soak time or another time zone change "
+        "their summaries no more; readings that come late for them are refused. A backup still holds them."
+    ),
+    "hold_means": (
+        "Of a vehicle on hold nothing is removed, neither by retention nor by erasure, until it is lifted."
     ),
     "kept_while_away": "Nothing you typed is lost: sign in, look it over, then send it again.",
     "signed_in_again": "You are signed in again. What you typed before has not been sent yet.",

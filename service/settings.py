@@ -45,7 +45,10 @@ class Settings:
         "OpenID Connect: its secret; empty for a client that has none.", "", shown=False
     )
     oidc_claim: str = _told("OpenID Connect: claim that holds the login.", "preferred_username")
-    oidc_label: str = _told("OpenID Connect: name of the provider on the sign-in page.", "your organisation")
+    oidc_label: str = _told("OpenID Connect: name of the provider on the sign-in page.", "OpenID")
+    keep_readings_months: int = _told("How long readings are kept; 0: for ever [months].", 25)
+    keep_trends_months: int = _told("How long summaries, trends and evaluations are kept [months].", 84)
+    keep_tickets_months: int = _told("How long closed tickets and work are kept [months].", 84)
     sends_per_minute: int = _told("Requests with snapshots that one token may send a minute; 0: any.", 6000)
     max_body_mb: int = _told("Largest request body, counted unpacked [million bytes].", 32)
     schedule: bool = _told("Whether this process takes part in running the schedule.", True)
@@ -147,7 +150,17 @@ def _apart(settings: Settings) -> list[str]:
             f"{PREFIX}PUBLIC_URL: is {settings.public_url!r}; behind TLS the sign-in provider must send"
             " people back to an address that begins with https://."
         )
+    if not _lasts(settings.keep_trends_months, settings.keep_readings_months):
+        found.append(
+            f"{PREFIX}KEEP_TRENDS_MONTHS: is {settings.keep_trends_months}; summaries stay at least as long"
+            f" as the readings that they are made of, {settings.keep_readings_months or 'for ever'}."
+        )
     return found
+
+
+def _lasts(months: int, than: int) -> bool:
+    """Tell whether one span is at least as long as another; 0 stands for ever."""
+    return not months or bool(than and months >= than)
 
 
 def _take_file(path: Path, found: dict[str, tuple[Any, str]], faults: list[str], warnings: list[str]) -> None:
@@ -221,6 +234,18 @@ def _whole(low: int, high: int, unit: str) -> Callable[[Any], int]:
     return read
 
 
+def _months(least: int) -> Callable[[Any], int]:
+    inner = _whole(0, 1200, "months")
+
+    def read(raw: Any) -> int:
+        value = inner(raw)
+        if 0 < value < least:
+            raise ValueError(f"allowed: {least} to 1200 months, or 0 for ever")
+        return value
+
+    return read
+
+
 def _matching(pattern: str, allowed: str) -> Callable[[Any], str]:
     def read(raw: Any) -> str:
         if re.fullmatch(pattern, str(raw)) is None:
@@ -271,6 +296,9 @@ _READERS: Final[Mapping[str, Callable[[Any], Any]]] = {
         r"[A-Za-z0-9_:./-]{1,200}", "a claim's name, such as preferred_username or email"
     ),
     "oidc_label": _matching(r"[^\x00-\x1f\x7f]{1,60}", "1 to 60 characters in one line"),
+    "keep_readings_months": _months(3),
+    "keep_trends_months": _months(13),
+    "keep_tickets_months": _months(13),
     "sends_per_minute": _whole(0, 1_000_000, "requests a minute"),
     "max_body_mb": _whole(1, 2000, "million bytes"),
     "schedule": _read_flag,

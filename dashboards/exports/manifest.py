@@ -36,9 +36,7 @@ class Tally:
         return self._sum.hexdigest()
 
 
-def manifest(
-    *, file: str, dataset: Dataset, form: str, rows: int, tally: Tally, about: About, erased_rows: int = 0
-) -> bytes:
+def manifest(*, file: str, dataset: Dataset, form: str, rows: int, tally: Tally, about: About) -> bytes:
     """Write the manifest of a file.
 
     Parameters
@@ -50,9 +48,7 @@ def manifest(
     tally : Tally
         Its bytes.
     about : About
-        As-of date, filters and version.
-    erased_rows : int
-        Rows that the as-of date has lost to erasures since.
+        As-of date, what that has lost since, filters and version.
 
     Returns
     -------
@@ -68,7 +64,8 @@ def manifest(
         "sha256": tally.sha256,
         "as_of": about.as_of_text or None,
         "filters": dict(sorted(about.filters.items())),
-        "erased_rows": erased_rows,
+        "erased_rows": about.erased_rows,
+        "removed_rows": about.removed_rows,
         "version": about.version,
         "columns": list(dataset.names),
     }

@@ -37,6 +37,8 @@ def schema_of(dataset: Dataset, about: About) -> Any:
             "forelamp.as_of": about.as_of_text,
             "forelamp.filters": json.dumps(dict(sorted(about.filters.items()))),
             "forelamp.version": about.version,
+            "forelamp.erased_rows": str(about.erased_rows),
+            "forelamp.removed_rows": str(about.removed_rows),
         },
     )
 

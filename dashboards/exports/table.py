@@ -32,11 +32,22 @@ class About:
         Filters that were set.
     version : str
         Version of the program that wrote it.
+    erased_rows, removed_rows : int
+        Rows that the as-of date has lost since, to erasures and to retention; months that retention cut are
+        counted whole.
     """
 
     as_of: date | None = None
     filters: Mapping[str, str] = field(default_factory=dict)
     version: str = ""
+    erased_rows: int = 0
+    removed_rows: int = 0
+
+    @property
+    def lost_text(self) -> str:
+        """What the as-of date has lost since, in words; empty for nothing."""
+        found = ((self.erased_rows, "erasure"), (self.removed_rows, "retention"))
+        return " and ".join(f"{count:,} rows to {cause}" for count, cause in found if count)
 
     @property
     def as_of_text(self) -> str:

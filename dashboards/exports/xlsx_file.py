@@ -134,6 +134,7 @@ def _write_words(book: Any, dataset: Dataset, about: About, rows: int) -> None:
         ("One row is", dataset.meaning),
         ("Rows", str(rows)),
         ("As of", about.as_of_text or "everything known when it was written"),
+        ("Lost since", about.lost_text or "nothing"),
         ("Filters", "; ".join(f"{name} = {text}" for name, text in sorted(about.filters.items())) or "none"),
         ("Times", "UTC: this format has no time zones"),
         ("Written by", f"Forelamp {about.version}".strip()),

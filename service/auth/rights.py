@@ -20,6 +20,7 @@ Right = Literal[
     "devices",
     "costs",
     "people",
+    "retention",
     "log",
 ]
 """What a route asks for.
@@ -27,7 +28,7 @@ Right = Literal[
 read: pages that show; work: events of tickets, which of them is the life-cycle's own table; complain: record
 a driver's complaint; plan: the plan of hours; money: costs at risk and budget; export: files; sheets, names,
 vehicles, devices, costs: change them in the setup; approve: put a sheet in force that another person wrote;
-people: accounts; log: the event log.
+people: accounts; retention: what is kept how long, and holds; log: the event log.
 """
 
 ROLES: Final[tuple[Role, ...]] = get_args(Role)
@@ -47,6 +48,7 @@ ROLES_WITH: Final[Mapping[Right, tuple[Role, ...]]] = {
     "devices": ("integrator", "admin"),
     "costs": ("manager", "analyst", "admin"),
     "people": ("admin",),
+    "retention": ("admin",),
     "log": ("admin",),
 }
 """Roles that have each right, in the order of `ROLES`."""

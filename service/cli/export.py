@@ -11,11 +11,12 @@ import typer
 
 from dashboards.exports.columns import dataset_of
 from dashboards.exports.manifest import SUFFIX, Tally, manifest
+from dashboards.exports.table import About
 from dashboards.exports.table_schema import SUFFIX as SCHEMA_SUFFIX
 from dashboards.exports.table_schema import schema_bytes
 from service.cli.opened import opened
 from service.cli.talk import give, say
-from service.web.exports import Wanted, lost_rows
+from service.web.exports import Wanted, about_of
 from service.web.exports import export as write_export
 
 _PIECE: Final = 1 << 20
@@ -74,9 +75,9 @@ def export(
     )
     with opened() as found, found.store.begin(readonly=True) as work:
         zone = found.settings.fleet_zone
-        lost = lost_rows(work, wanted, zone)
-        if lost:
-            say(f"{lost:,} rows of this as-of date were lost to erasure.")
+        about = about_of(work, wanted, zone)
+        if about.lost_text:
+            say(f"This as-of date has lost {about.lost_text} since.")
         if out is None:
             buffer = io.BytesIO()
             write_export(work, wanted, form.value, buffer, fleet_zone=zone)
@@ -86,24 +87,23 @@ def export(
         with out.open("w+b") as sink:
             rows = write_export(work, wanted, form.value, sink, fleet_zone=zone)
     beside = out.with_name(out.name + SUFFIX)
-    beside.write_bytes(_slip(out, wanted, form.value, rows, lost))
+    beside.write_bytes(_slip(out, about, dataset.value, form.value, rows))
     described = out.with_name(out.name + SCHEMA_SUFFIX)
     described.write_bytes(schema_bytes(dataset_of(wanted.dataset)))
     give(str(out))
     say(f"{rows:,} rows; manifest {beside.name}, schema {described.name}")
 
 
-def _slip(out: Path, wanted: Wanted, form: str, rows: int, lost: int) -> bytes:
+def _slip(out: Path, about: About, dataset: str, form: str, rows: int) -> bytes:
     tally = Tally()
     with out.open("rb") as written:
         while piece := written.read(_PIECE):
             tally.add(piece)
     return manifest(
         file=out.name,
-        dataset=dataset_of(wanted.dataset),
+        dataset=dataset_of(dataset),
         form=form,
         rows=rows,
         tally=tally,
-        about=wanted.about(),
-        erased_rows=lost,
+        about=about,
     )

@@ -9,7 +9,7 @@ from typing import Final
 import typer
 
 from ingest.errors import IngestError
-from service.cli import backup, demo, erase, evaluate, export, fleet, keys, load, people, serve
+from service.cli import backup, demo, erase, evaluate, export, fleet, keys, load, people, retain, serve
 from service.settings import WrongSettings
 from service.store import StoreError
 
@@ -37,6 +37,8 @@ app.add_typer(backup.app, name="backup")
 app.command("restore")(backup.restore)
 app.add_typer(erase.app, name="erase")
 app.add_typer(people.app, name="people")
+app.command("retain")(retain.retain)
+app.add_typer(retain.app, name="hold")
 
 
 def main() -> None:

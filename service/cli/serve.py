@@ -76,6 +76,7 @@ def run_schedule(settings: Settings, parent: int) -> None:
     from service.schedule.engine import models_engine
     from service.schedule.mail import mailer
     from service.schedule.outbox import outbox
+    from service.schedule.retain import keep_of
     from service.schedule.runner import Runner
 
     ended = threading.Event()
@@ -94,6 +95,7 @@ def run_schedule(settings: Settings, parent: int) -> None:
             owner=f"{os.uname().nodename}:{os.getpid()}",
             nightly_at=time.fromisoformat(settings.evaluate_at),
             publish=outbox(settings.home),
+            keep=keep_of(settings),
             mail=mailer(settings.smtp_url, settings.digest_to, settings.digest_from),
         )
         runner.start()

@@ -18,10 +18,12 @@ from apscheduler.triggers.interval import IntervalTrigger
 from service.schedule.digest import Digest, make_digest
 from service.schedule.engine import Engine, Terms
 from service.schedule.evaluate import evaluate
+from service.schedule.retain import Keep, lines_of, look, retain
 from service.schedule.timetable import (
     DIGEST,
     NIGHTLY,
     NIGHTLY_AT,
+    RETAIN,
     Due,
     Entry,
     TimetableTrigger,
@@ -48,6 +50,9 @@ MAIL_ATTEMPTS: Final = 60
 
 DIED: Final = "ProcessDied: the process that ran it ended without a word, each time that it was tried"
 """What the ledger says of a run whose processes were all killed, by hand or for want of memory."""
+
+BY_SCHEDULE: Final = "schedule"
+"""Who is named for what the schedule removes."""
 
 REREAD_AT_ONCE: Final = 200_000
 """Stored snapshots that are read again in one go when names have got a meaning, before what is due runs;
@@ -83,11 +88,13 @@ class Runner:
         Local time of the nightly evaluation.
     mail : callable or None
         Sends the digest to people, once a week; None where no mail is set up.
+    keep : Keep or None
+        How long each class is kept; None for ever, without a line in the timetable.
     publish : callable or None
         Takes the digest of each weekly report; called again with the same digest when a run is repeated.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - each is one choice of whoever starts it
         self,
         *,
         store: Store,
@@ -98,13 +105,17 @@ class Runner:
         nightly_at: time = NIGHTLY_AT,
         publish: Callable[[Digest], None] | None = None,
         mail: Callable[[Digest], None] | None = None,
+        keep: Keep | None = None,
     ) -> None:
         self._store = store
         self._now = now
         self._terms = terms
         self._engine = engine
         self._owner = owner
-        self._entries = timetable(fleet_zone(terms.zone), nightly_at=nightly_at, mails=mail is not None)
+        self._keep = keep
+        self._entries = timetable(
+            fleet_zone(terms.zone), nightly_at=nightly_at, mails=mail is not None, retains=keep is not None
+        )
         self._mail = mail
         self._publish = publish
         self._running: Due | None = None
@@ -224,6 +235,8 @@ class Runner:
             return report.counts()
         if entry.job == DIGEST:
             return self._send(due)
+        if entry.job == RETAIN:
+            return self._retain(due)
         with self._store.begin() as work:
             week = freeze_week(work, after_day=to_day(day_before), now=self._now(), terms=self._terms)
             work.commit()
@@ -232,6 +245,16 @@ class Runner:
             report = orjson.loads(kept.body)
             self._publish(make_digest(report, workshop_hours=self._terms.workshop_hours))
         return {"reports": 1 if week else 0}
+
+    def _retain(self, due: Due) -> dict[str, int]:
+        """Remove what is too old; the very first run only counts, so that somebody may read it in time."""
+        now = self._now()
+        lines = lines_of(self._keep or Keep(), now, self._terms.zone)
+        with self._store.begin(readonly=True) as work:
+            earlier = [one for one in work.runs(job=RETAIN) if one.outcome == "done" and one.due_at < due.at]
+            if not earlier:
+                return look(work, lines).counts()
+        return retain(self._store, lines, now=now, who=BY_SCHEDULE, engine=self._engine).counts()
 
     def _send(self, due: Due) -> dict[str, int]:
         """Mail a week's digest; one of an earlier week is out of date and is not sent."""

@@ -17,13 +17,18 @@ from service.schedule.errors import UnknownZone
 NIGHTLY: Final = "nightly"
 WEEKLY: Final = "weekly"
 DIGEST: Final = "digest"
+RETAIN: Final = "retain"
 
 NIGHTLY_AT: Final = time(2, 10)
 WEEKLY_AT: Final = time(6, 30)
 DIGEST_AT: Final = time(6, 31)
 """A minute behind the report that it is made of."""
 
+RETAIN_AT: Final = time(3, 30)
+"""Behind the night's evaluation, on the day on which the fewest wait for answers."""
+
 MONDAY: Final = 0
+SUNDAY: Final = 6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,13 +87,17 @@ def fleet_zone(name: str) -> ZoneInfo:
         raise UnknownZone(name) from err
 
 
-def timetable(zone: ZoneInfo, *, nightly_at: time = NIGHTLY_AT, mails: bool = False) -> tuple[Entry, ...]:
-    """Give the lines: the nightly evaluation, the report on Monday morning, and its mail if any."""
+def timetable(
+    zone: ZoneInfo, *, nightly_at: time = NIGHTLY_AT, mails: bool = False, retains: bool = False
+) -> tuple[Entry, ...]:
+    """Give the lines: nightly evaluation, Monday's report, its mail if any, Sunday's retention if any."""
     digest = (Entry(job=DIGEST, at=DIGEST_AT, zone=zone, weekday=MONDAY),)
+    retain = (Entry(job=RETAIN, at=RETAIN_AT, zone=zone, weekday=SUNDAY),)
     return (
         Entry(job=NIGHTLY, at=nightly_at, zone=zone),
         Entry(job=WEEKLY, at=WEEKLY_AT, zone=zone, weekday=MONDAY),
         *(digest if mails else ()),
+        *(retain if retains else ()),
     )
 
 

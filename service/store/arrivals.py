@@ -1,6 +1,6 @@
 """Keeping what arrives: new snapshots, and marks on the vehicle-days that they touch."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,7 +15,7 @@ from service.store.incoming import Incoming, as_rows, prepare
 from service.store.payloads import snapshot_payload
 from service.store.refusals import Refusals
 from service.store.tables import SNAPSHOT, VEHICLE_DEVICE
-from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
+from service.store.unit import PARAMETERS_PER_STATEMENT, Place, chunks
 from service.store.values import Receipt
 from service.store.zones import local_days
 
@@ -67,12 +67,23 @@ class Arrivals(Refusals):
         Receipt
             Beside ingest's own: quarantined are snapshots of a vehicle nobody registered
             (`unknown-vehicle`) and those whose identity is kept with other content (`conflicting-repeat`).
+            Rejected, and kept nowhere, are those of days whose readings retention has removed
+            (`day-removed`): a resent old batch neither comes back nor is folded from its half.
         """
         batch = arrival.batch
         registered = self._places(batch.vehicle)
-        places = [place for place, name in enumerate(batch.vehicle) if name in registered]
+        days = _days(batch, registered)
+        places = [place for place in days if not _is_gone(batch, place, days, registered)]
         strangers = [place for place, name in enumerate(batch.vehicle) if name not in registered]
-        rows = self._prepared(batch, places, registered, to_us(received_at))
+        gone = [_day_removed(batch, place) for place in days if _is_gone(batch, place, days, registered)]
+        rejected = tuple(sorted((*arrival.rejected, *gone), key=lambda refusal: refusal.index))
+        rows = prepare(
+            batch,
+            places,
+            vehicle_no=np.array([registered[batch.vehicle[one]].number for one in places], dtype=np.int32),
+            day=np.array([days[place] for place in places], dtype=np.int32),
+            received_us=to_us(received_at),
+        )
         outcome = _sort_within(rows)
         self._keep(rows, outcome)
         refused = [
@@ -82,7 +93,7 @@ class Arrivals(Refusals):
         ]
         refused.sort(key=lambda refusal: refusal.index)
         self.add_refusals(refused, kind="quarantined", received_at=received_at, source=source)
-        self.add_refusals(arrival.rejected, kind="rejected", received_at=received_at, source=source)
+        self.add_refusals(rejected, kind="rejected", received_at=received_at, source=source)
         self.add_unknown_names(
             arrival.unknown_names, arrival.personal_fields, received_at=received_at, source=source
         )
@@ -92,20 +103,8 @@ class Arrivals(Refusals):
             accepted=len(outcome.fresh),
             duplicates=outcome.duplicates + arrival.notes.get(_SAID_TWICE, 0),
             quarantined=tuple(refused),
-            rejected=arrival.rejected,
+            rejected=rejected,
         )
-
-    def _prepared(
-        self, batch: Batch, places: Sequence[int], registered: Mapping[str, tuple[int, str]], received_us: int
-    ) -> Incoming:
-        index = np.asarray(places, dtype=np.intp)
-        number = np.array([registered[batch.vehicle[place]][0] for place in places], dtype=np.int32)
-        zones = [registered[batch.vehicle[place]][1] for place in places]
-        day = np.empty(len(places), dtype=np.int32)
-        for zone in set(zones):
-            here = np.array([one == zone for one in zones], dtype=bool)
-            day[here] = local_days(batch.taken_us[index[here]], zone)
-        return prepare(batch, places, vehicle_no=number, day=day, received_us=received_us)
 
     def _keep(self, rows: Incoming, outcome: _Sorted) -> None:
         """Write those first of their identity that are not kept yet, their devices and their marks."""
@@ -254,6 +253,36 @@ def _sample_names(batch: Batch, unknown: Mapping[str, int]) -> dict[tuple[str, s
             if name in unknown:
                 found.setdefault((name, device), orjson.dumps(value).decode()[:_SAMPLE_LENGTH])
     return found
+
+
+def _days(batch: Batch, registered: Mapping[str, Place]) -> dict[int, int]:
+    """Give the local day of each snapshot of a registered vehicle, by its place in the batch, in order."""
+    places = [place for place, name in enumerate(batch.vehicle) if name in registered]
+    index = np.asarray(places, dtype=np.intp)
+    zones = [registered[batch.vehicle[place]].zone for place in places]
+    day = np.empty(len(places), dtype=np.int32)
+    for zone in set(zones):
+        here = np.array([one == zone for one in zones], dtype=bool)
+        day[here] = local_days(batch.taken_us[index[here]], zone)
+    return dict(zip(places, day.tolist(), strict=True))
+
+
+def _is_gone(batch: Batch, place: int, days: Mapping[int, int], registered: Mapping[str, Place]) -> bool:
+    """Tell whether retention has removed the readings of a snapshot's day."""
+    kept_from = registered[batch.vehicle[place]].kept_from
+    return kept_from is not None and days[place] < kept_from
+
+
+def _day_removed(batch: Batch, place: int) -> Refusal:
+    name = batch.vehicle[place]
+    return Refusal(
+        index=int(batch.index[place]),
+        code="day-removed",
+        field="taken_at",
+        detail=f"Readings of {name} that are as old have been removed by retention; only summaries are left.",
+        payload="",
+        vehicle=name,
+    )
 
 
 def _unknown_vehicle(batch: Batch, place: int) -> Refusal:

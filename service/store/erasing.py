@@ -12,6 +12,7 @@ from sqlalchemy import Column, delete, func, or_, select, update
 
 from service.store.columns import to_day
 from service.store.errors import NotFound
+from service.store.holds import Holds
 from service.store.packing import from_text, pack, to_text, unpack
 from service.store.pseudonym import Pseudonym
 from service.store.records import work_identity
@@ -24,6 +25,7 @@ from service.store.tables import (
     ERASURE,
     EVENT,
     FORM_KEY,
+    HOLD,
     OFF_ROAD,
     REFUSAL,
     REPORT,
@@ -41,7 +43,6 @@ from service.store.tables import (
     VEHICLE_DEVICE,
     WORK_RECORD,
 )
-from service.store.unit import Unit
 from service.store.values import Erasure
 from service.store.workshop import ticket_row
 from service.tickets.ticket import Ticket
@@ -49,10 +50,10 @@ from service.tickets.ticket import Ticket
 ERASED: Final = "erased-"
 """Start of the names that stand for erased vehicles."""
 
-_READINGS: Final = (SNAPSHOT, DAILY, TOUCHED, VEHICLE_DEVICE, DEVICE_LINK, OFF_ROAD)
+_READINGS: Final = (SNAPSHOT, DAILY, TOUCHED, VEHICLE_DEVICE, DEVICE_LINK, OFF_ROAD, HOLD)
 
 
-class Erasing(Unit):
+class Erasing(Holds):
     """Erasing vehicles."""
 
     def erase_vehicle(self, vehicle: str, now: datetime, *, who: str) -> Erasure:
@@ -76,10 +77,13 @@ class Erasing(Unit):
         ------
         NotFound
             Nobody registered it.
+        VehicleHeld
+            It is on hold.
         """
         row = self._connection.execute(select(VEHICLE).where(VEHICLE.c.vehicle == vehicle)).one_or_none()
         if row is None:
             raise NotFound("vehicle", vehicle)
+        self.check_not_held(vehicle)
         statement = ERASURE.insert().values(at=now, put_by=who, rows="{}").returning(ERASURE.c.number)
         number = int(self._connection.execute(statement).scalar_one())
         hide = Pseudonym(vehicle, row.vin, f"{ERASED}{number}")
@@ -108,10 +112,6 @@ class Erasing(Unit):
             )
             for row in rows
         )
-
-    def erased_rows(self, table: str, since: datetime) -> int:
-        """Count the rows of a table that erasures after a time have taken."""
-        return sum(one.rows.get(table, 0) for one in self.erasures() if one.at > since)
 
     def _drop_readings(self, number: int, vehicle: str) -> dict[str, int]:
         found = {}

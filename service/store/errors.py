@@ -9,6 +9,7 @@ StoreError
 ├── BadCursor             a cursor that this list did not hand out
 ├── StaleVersion          somebody else changed the row since it was read
 ├── AlreadyThere          a name that must be unique is taken
+├── VehicleHeld           nothing of a vehicle may be removed while it is held
 ├── BackupUnusable        a backup cannot be made, is damaged, or was made by a newer version
 └── RestoreRefused        somebody uses the store, or it holds something
 """
@@ -114,6 +115,19 @@ class AlreadyThere(StoreError):
         self.kind = kind
         self.name = name
         super().__init__(f"There is a {kind} {name!r} already.")
+
+
+class VehicleHeld(StoreError):
+    """Nothing of a vehicle may be removed while it is held."""
+
+    code = "vehicle-held"
+
+    def __init__(self, vehicle: str, reason: str) -> None:
+        self.vehicle = vehicle
+        self.reason = reason
+        super().__init__(
+            f"{vehicle} is on hold, so that nothing of it may be removed: {reason}. Lift the hold first."
+        )
 
 
 class BackupUnusable(StoreError):

@@ -15,7 +15,7 @@ from service.store.errors import NotFound
 from service.store.packing import to_text
 from service.store.paging import check_limit, read_cursor, write_cursor
 from service.store.tables import TICKET, VEHICLE, WORK_RECORD
-from service.store.unit import PARAMETERS_PER_STATEMENT, Unit, chunks, clean
+from service.store.unit import PARAMETERS_PER_STATEMENT, Place, Unit, chunks, clean
 from service.store.values import KeptWork, Loads, Page
 from service.store.zones import local_days
 
@@ -151,8 +151,8 @@ class Records(Unit):
             found.update((ticket, vehicle) for ticket, vehicle in self._connection.execute(query))
         return found
 
-    def _put_record(self, row: WorkRecord, place: tuple[int, str], now: datetime, who: str) -> str:
-        number, zone = place
+    def _put_record(self, row: WorkRecord, place: Place, now: datetime, who: str) -> str:
+        number, zone, _ = place
         identity = _identity(row)
         values = {
             "parts_cost": row.parts_cost,
@@ -202,9 +202,7 @@ def work_identity(vehicle: str, done_us: int, kind: str, cause: str, ticket: str
     return hashlib.blake2b(key.encode(), digest_size=16).digest()
 
 
-def _refuse(
-    index: int, row: WorkRecord, places: dict[str, tuple[int, str]], owners: dict[str, str]
-) -> Refusal | None:
+def _refuse(index: int, row: WorkRecord, places: dict[str, Place], owners: dict[str, str]) -> Refusal | None:
     if row.vehicle not in places:
         code, field, detail = "unknown-vehicle", "vehicle", f"Nobody registered a vehicle {row.vehicle!r}."
     elif row.ticket and row.ticket not in owners:

@@ -66,7 +66,7 @@ class Summaries(Sheets):
         marks = self._take_marks(limit)
         if not marks:
             return 0
-        runs = _runs(marks)
+        runs = _runs(self._foldable(marks))
         for vehicle, first, last in runs:
             self._connection.execute(
                 delete(DAILY).where(DAILY.c.vehicle_no == vehicle, DAILY.c.day.between(first, last))
@@ -157,6 +157,16 @@ class Summaries(Sheets):
             delete(TOUCHED).where(tuple_(*key) <= tuple(following[-1])).returning(*key)
         )
         return sorted({(vehicle, day) for vehicle, day in taken})
+
+    def _foldable(self, marks: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+        """Leave out days whose readings retention has removed: their summaries stay as they were folded."""
+        kept_from: dict[int, int] = {}
+        for some in chunks(sorted({vehicle for vehicle, _ in marks}), PARAMETERS_PER_STATEMENT):
+            query = select(VEHICLE.c.vehicle_no, VEHICLE.c.kept_from_day).where(
+                VEHICLE.c.vehicle_no.in_(some), VEHICLE.c.kept_from_day.is_not(None)
+            )
+            kept_from.update((number, day) for number, day in self._connection.execute(query))
+        return [(vehicle, day) for vehicle, day in marks if day >= kept_from.get(vehicle, day)]
 
     def _soak_hours(self, numbers: Sequence[int]) -> dict[int, float]:
         """Give the soak that each vehicle's sheet asks for [h]; NaN where it does not say."""

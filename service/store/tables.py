@@ -63,8 +63,42 @@ VEHICLE: Final = Table(
     _time("changed_at"),
     # First local day out of service for good; no part of the exchanged row.
     Column("out_of_service_on", Integer),
+    # First local day whose readings retention has left; what lies before is neither taken in nor folded anew.
+    Column("kept_from_day", Integer),
     sqlite_autoincrement=True,
 )
+
+HOLD: Final = Table(
+    "hold",
+    METADATA,
+    _number(),
+    _vehicle(),
+    Column("reason", WORDS, nullable=False),
+    _text("put_by"),
+    _time("put_at"),
+    _text("lifted_by"),
+    _time("lifted_at", nullable=True),
+    Index(None, "vehicle_no"),
+    sqlite_autoincrement=True,
+)
+"""Vehicles of which nothing may be removed, and why."""
+
+REMOVAL: Final = Table(
+    "removal",
+    METADATA,
+    _number(),
+    _time("at"),
+    _text("put_by"),
+    # Class of what went (`readings`, `trends`, `tickets`), and the table that it was in.
+    Column("kind", WORDS, nullable=False),
+    Column("part", WORDS, nullable=False),
+    Column("from_day", Integer, nullable=False),
+    Column("to_day", Integer, nullable=False),
+    Column("vehicles", Integer, nullable=False),
+    Column("rows", BigInteger, nullable=False),
+    sqlite_autoincrement=True,
+)
+"""What retention has removed, as counts only."""
 
 OFF_ROAD: Final = Table(
     "off_road",

@@ -3,7 +3,7 @@
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, Final, TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 import numpy as np
 import psycopg
@@ -19,6 +19,14 @@ T = TypeVar("T")
 
 PARAMETERS_PER_STATEMENT: Final = 5_000
 """Values in one IN list; chosen by us, well under SQLite's 32,766 and PostgreSQL's 65,535 parameters."""
+
+
+class Place(NamedTuple):
+    """Where the store keeps a vehicle: inner number, time zone, first day whose readings are kept."""
+
+    number: int
+    zone: str
+    kept_from: int | None
 
 
 class Unit:
@@ -64,16 +72,16 @@ class Unit:
 
     def _vehicle_numbers(self, names: Iterable[str]) -> dict[str, int]:
         """Find the inner numbers of those vehicles that are registered."""
-        return {name: number for name, (number, _) in self._places(names).items()}
+        return {name: place.number for name, place in self._places(names).items()}
 
-    def _places(self, names: Iterable[str]) -> dict[str, tuple[int, str]]:
-        """Find inner number and time zone of those vehicles that are registered."""
-        found: dict[str, tuple[int, str]] = {}
+    def _places(self, names: Iterable[str]) -> dict[str, "Place"]:
+        """Find inner number, time zone and first day kept of those vehicles that are registered."""
+        found: dict[str, Place] = {}
         for some in chunks(sorted({clean(name) for name in names}), PARAMETERS_PER_STATEMENT):
-            query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone).where(
-                VEHICLE.c.vehicle.in_(some), self._in_sight()
-            )
-            found.update((name, (number, zone)) for name, number, zone in self._connection.execute(query))
+            query = select(
+                VEHICLE.c.vehicle, VEHICLE.c.vehicle_no, VEHICLE.c.zone, VEHICLE.c.kept_from_day
+            ).where(VEHICLE.c.vehicle.in_(some), self._in_sight())
+            found.update((name, Place(*rest)) for name, *rest in self._connection.execute(query))
         return found
 
     def _mark(self, pairs: NDArray[np.int64]) -> None:

@@ -230,6 +230,63 @@ class Erasure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """A vehicle of which nothing may be removed; `lifted_at` is None while that holds."""
+
+    number: int
+    vehicle: str
+    reason: str
+    put_by: str
+    put_at: datetime
+    lifted_by: str = ""
+    lifted_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """First day that is kept of each class [days since 1970-01-01]; None where all of it is kept."""
+
+    readings: int | None = None
+    trends: int | None = None
+    tickets: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Portion:
+    """What retention removes of one table in one calendar month.
+
+    Parameters
+    ----------
+    kind : str
+        Class: `readings`, `trends` or `tickets`.
+    part : str
+        Name of the table.
+    from_day, to_day : int
+        First and last day [days since 1970-01-01].
+    vehicles : int
+        Of how many vehicles; 0 where the table knows none.
+    rows : int
+        How many rows.
+    """
+
+    kind: str
+    part: str
+    from_day: int
+    to_day: int
+    vehicles: int
+    rows: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Removal:
+    """A portion that was removed, when and by whom."""
+
+    at: datetime
+    put_by: str
+    portion: Portion
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LastSeen:
     """Newest reading of one vehicle; None where there is none yet."""
 

@@ -19,6 +19,7 @@ from service.store.forms import Forms
 from service.store.ledger import Ledger
 from service.store.people import People
 from service.store.registry import Registry
+from service.store.retaining import Retaining
 from service.store.uploads import Uploads
 from service.store.values import Actor
 from service.store.workshop import Workshop
@@ -37,6 +38,7 @@ class Work(
     Forms,
     Absences,
     Uploads,
+    Retaining,
     Erasing,
 ):
     """One unit of work on the store; leaving the block rolls back what was not committed.

@@ -172,6 +172,13 @@ _ALL: Final = (
     ),
     _row(
         409,
+        "vehicle-held",
+        "The vehicle is on hold",
+        "Somebody has put the vehicle on hold, so that nothing of it may be removed.",
+        "The page /setup/retention tells who and why. Lift the hold there first, if that may be.",
+    ),
+    _row(
+        409,
         "already-there",
         "The name is taken",
         "Something of this kind has that name already, and names are unique.",

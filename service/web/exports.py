@@ -1,7 +1,7 @@
 """The analyst's files out of the store: the same rows for address, command line and lists."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any, BinaryIO, Final
@@ -74,16 +74,33 @@ def end_of(day: date, fleet_zone: str) -> datetime:
     return datetime.combine(day + timedelta(days=1), time(), ZoneInfo(fleet_zone)).astimezone(UTC)
 
 
-ERASED_TABLES: Final[Mapping[str, str]] = {"snapshots": "snapshot", "trends": "trend"}
-"""Datasets that lose rows by an erasure; the others keep theirs under a name that says nothing."""
+PARTS: Final[Mapping[str, str]] = {
+    "snapshots": "snapshot",
+    "trends": "trend",
+    "tickets": "ticket",
+    "risk": "assessment",
+    "budget": "work_record",
+}
+"""Table of each dataset whose rows retention removes; erasures take rows of the first two."""
 
 
-def lost_rows(work: Work, wanted: Wanted, fleet_zone: str) -> int:
-    """Count the rows that an as-of date has lost to erasures since; 0 without an as-of."""
-    table = ERASED_TABLES.get(wanted.dataset)
-    if wanted.as_of is None or table is None:
-        return 0
-    return work.erased_rows(table, end_of(wanted.as_of, fleet_zone))
+def about_of(work: Work, wanted: Wanted, fleet_zone: str) -> About:
+    """Say of a file what it holds, and what its as-of date has lost since; nothing without an as-of."""
+    about = wanted.about()
+    if wanted.as_of is None:
+        return about
+    return _with_lost(work, about, (PARTS[wanted.dataset],), wanted.as_of, fleet_zone)
+
+
+def lost_by(work: Work, as_of: date, fleet_zone: str) -> str:
+    """Say in words what a day has lost since, of everything that pages of it are made from."""
+    return _with_lost(work, About(), tuple(PARTS.values()), as_of, fleet_zone).lost_text
+
+
+def _with_lost(work: Work, about: About, parts: tuple[str, ...], as_of: date, fleet_zone: str) -> About:
+    since = end_of(as_of, fleet_zone)
+    erased, removed = work.lost_rows(parts, since, up_to_day=number_day(as_of))
+    return replace(about, erased_rows=erased, removed_rows=removed)
 
 
 def export(work: Work, wanted: Wanted, form: str, sink: BinaryIO, *, fleet_zone: str) -> int:
@@ -113,7 +130,8 @@ def export(work: Work, wanted: Wanted, form: str, sink: BinaryIO, *, fleet_zone:
         As their names say.
     """
     dataset = dataset_of(wanted.dataset)
-    return files.write(sink, form, dataset, columns_of(work, wanted, fleet_zone=fleet_zone), wanted.about())
+    about = about_of(work, wanted, fleet_zone)
+    return files.write(sink, form, dataset, columns_of(work, wanted, fleet_zone=fleet_zone), about)
 
 
 def columns_of(work: Work, wanted: Wanted, *, fleet_zone: str) -> Iterator[Columns]:

@@ -7,6 +7,7 @@ from ingest.codes import CODES
 
 STORE: Final[Mapping[str, str]] = {
     "unknown-vehicle": "Nobody has registered the vehicle. Register it, then release what was held back.",
+    "day-removed": "Retention has removed the readings of that day; its summaries stay as they are.",
     "conflicting-repeat": "The same snapshot came again with other content; the first one stays.",
     "sheet-conflict": "That revision of the sheet is there with other content; revisions are not edited.",
     "unknown-time-zone": "The time zone's name is not known here; it must be an IANA name.",

@@ -43,6 +43,7 @@ TABLE: Final[Mapping[type[Exception], str]] = {
     store.BadCursor: "bad-cursor",
     store.StaleVersion: "stale-version",
     store.AlreadyThere: "already-there",
+    store.VehicleHeld: "vehicle-held",
     store.BackupUnusable: "internal-error",
     store.RestoreRefused: "internal-error",
     tickets.TransitionNotAllowed: "transition-not-allowed",

@@ -1,5 +1,6 @@
 """Made-up views of the setup's pages."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from typing import Final
 
@@ -14,6 +15,7 @@ from dashboards.setup.devices import (
 from dashboards.setup.home import Area, SetupView, Task
 from dashboards.setup.names import AliasLine, NameLine, SetupNamesView, Typed
 from dashboards.setup.parts import Again, Fault
+from dashboards.setup.retention import HoldLine, KeptClass, PortionLine, RemovalLine, SetupRetentionView
 from dashboards.setup.sheets import (
     Field,
     GapGroup,
@@ -301,6 +303,29 @@ def choose_file() -> UploadView:
     )
 
 
+def retention() -> SetupRetentionView:
+    """Make the page of what is kept, with something to go and something gone."""
+    line = PortionLine(kind="readings", part="snapshot", month=date(2029, 8, 1), rows=12_400, vehicles=60)
+    return SetupRetentionView(
+        kept=(
+            KeptClass(kind="readings", months=25, kept_from=date(2029, 8, 1)),
+            KeptClass(kind="trends", months=84, kept_from=date(2024, 9, 1)),
+            KeptClass(kind="tickets", months=0, kept_from=None),
+        ),
+        next_run=NOW,
+        only_counts=True,
+        counted=True,
+        would_go=(line, replace(line, part="assessment", kind="trends", vehicles=0)),
+        stays=310,
+        holds=(HoldLine(vehicle="V-0017", reason="claim 31-204", put_by="ann", put_at=NOW),),
+        vehicles=("V-0017", "V-0018"),
+        typed_vehicle="V-0018",
+        typed_reason="claim",
+        errors=(Fault(field="vehicle", text="V-0018 is on hold already."),),
+        removals=(RemovalLine(at=NOW, put_by="schedule", portion=line),),
+    )
+
+
 def pages() -> dict[str, tuple[View, str]]:
     """Give every view of the setup with its title."""
     return {
@@ -313,6 +338,7 @@ def pages() -> dict[str, tuple[View, str]]:
         "setup-sheet": (sheet(), "HARROW-24 revision 3"),
         "setup-names": (names(), "Names of parameters"),
         "setup-devices": (devices(), "Devices and tokens"),
+        "setup-retention": (retention(), "What is kept"),
         "setup-upload": (upload(), "Load a file"),
         "setup-choose": (choose_file(), "Load a file"),
     }

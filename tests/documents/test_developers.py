@@ -70,7 +70,7 @@ def test_no_code_is_missing_or_left_over() -> None:
 
 def test_jobs() -> None:
     """The table of jobs has the timetable's, and its times."""
-    entries = timetable(ZoneInfo("UTC"), mails=True)
+    entries = timetable(ZoneInfo("UTC"), mails=True, retains=True)
     text = reading.section(reading.DEVELOPERS, "## Jobs")
 
     assert reading.first_cells(text) == [entry.job for entry in entries]

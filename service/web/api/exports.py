@@ -12,7 +12,7 @@ from dashboards.exports.columns import DATASETS
 from dashboards.exports.files import MEDIA_TYPES
 from ingest.parameters import CODES, STATES
 from service.web import described
-from service.web.exports import Wanted, export
+from service.web.exports import Wanted, about_of, export
 from service.web.query import AsOf, choose
 from service.web.shell import shell_of
 
@@ -83,6 +83,7 @@ def send_file(request: Request, wanted: Wanted, form: str) -> StreamingResponse:
     try:
         with shell.store.begin(readonly=True) as work:
             export(work, wanted, form, cast("BinaryIO", spool), fleet_zone=shell.settings.fleet_zone)
+            about = about_of(work, wanted, shell.settings.fleet_zone)
     except BaseException:
         spool.close()
         raise
@@ -92,6 +93,8 @@ def send_file(request: Request, wanted: Wanted, form: str) -> StreamingResponse:
     headers = {
         "content-length": str(size),
         "content-disposition": f'attachment; filename="forelamp-{wanted.dataset}{day}.{form}"',
+        "forelamp-erased-rows": str(about.erased_rows),
+        "forelamp-removed-rows": str(about.removed_rows),
     }
     return StreamingResponse(_pieces(cast("BinaryIO", spool)), media_type=MEDIA_TYPES[form], headers=headers)
 

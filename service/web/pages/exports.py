@@ -13,7 +13,7 @@ from dashboards.exports.files import MEDIA_TYPES
 from dashboards.exports_page import ExportsView
 from service.web.api.exports import send_file
 from service.web.errors import BadQuery
-from service.web.exports import Wanted, lost_rows
+from service.web.exports import Wanted, about_of
 from service.web.guards import AllowToken
 from service.web.pages.frames import make_frame, show
 from service.web.query import choose
@@ -81,7 +81,7 @@ def exports_page(
     with shell_of(request).store.begin(readonly=True) as work:
         days = work.day_range()
         depots = tuple(sorted({one.depot for one in work.vehicles() if one.depot}))
-        lost = lost_rows(work, wanted, shell_of(request).settings.fleet_zone)
+        lost = about_of(work, wanted, shell_of(request).settings.fleet_zone).lost_text
     view = ExportsView(
         dataset=wanted.dataset,
         format=form,
@@ -93,7 +93,7 @@ def exports_page(
         depots=depots,
         rows=None,
         first_data_on=None if days is None else day_date(days[0]),
-        lost_rows=lost,
+        lost=lost,
         link=link_of(wanted, form),
         command=command_of(wanted, form),
     )

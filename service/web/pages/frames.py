@@ -62,6 +62,7 @@ def make_frame(
     assessed_at: datetime | None = None,
     data_up_to: datetime | None = None,
     zone: str = "",
+    lost: str = "",
 ) -> Frame:
     """Make the frame of a page.
 
@@ -79,6 +80,8 @@ def make_frame(
         Aware; None where the page does not know, or there is none.
     zone : str
         Zone shown; the fleet's by default.
+    lost : str
+        What the page's day has lost to erasure and retention since; empty for nothing.
 
     Returns
     -------
@@ -102,7 +105,7 @@ def make_frame(
         zone=name,
         data_up_to=None if data_up_to is None else data_up_to.astimezone(local),
         assessed_at=None if assessed_at is None else assessed_at.astimezone(local),
-        banners=(*_said(request), *_banners(shell, assessed_at, failed_at)),
+        banners=(*_said(request), *_banners(shell, assessed_at, failed_at), *_lost(lost)),
         units=units_of(request),
         role=reader.role,
         login="" if shell.settings.practice else reader.login,
@@ -120,6 +123,11 @@ def _said(request: Request) -> tuple[Banner, ...]:
     """Say what a form did that led here; codes that nobody knows say nothing."""
     code = request.query_params.get("saved", "")
     return (Banner(kind="saved", detail=SAVED[code]),) if code in SAVED else ()
+
+
+def _lost(lost: str) -> tuple[Banner, ...]:
+    """Say what a past day has lost since."""
+    return (Banner(kind="removed", detail=f"This day has lost {lost} since."),) if lost else ()
 
 
 def _without_saved(request: Request) -> str:

@@ -25,6 +25,7 @@ from service.tickets.expected import expected_hours, sum_at_risk
 from service.tickets.priority import ranked
 from service.tickets.ticket import Ticket
 from service.web.errors import BadQuery, NotFound
+from service.web.exports import lost_by
 from service.web.pages.coverage import gap_of
 from service.web.pages.frames import make_frame, show, zone_of
 from service.web.pages.lines import count_words, days_late, problem_of, ticket_line, urgency_of
@@ -96,6 +97,7 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         drawn = [one for one in weeks if one <= week][:MOST_WEEKS]
         past = shell.memory.standings(work, drawn)
         made_at = work.assessed_at(number_day(date.fromisoformat(body["as_of"])))
+        lost = lost_by(work, date.fromisoformat(body["as_of"]), str(zone))
     edges = Edges(
         reading=_READINGS[reading],
         closed_at=kept.frozen_at.astimezone(zone),
@@ -106,7 +108,7 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         fleet_map=build_map(past),
     )
     view = _with_ways(request, report_view(body, edges))
-    return show(view, make_frame(request, f"Week {week}", assessed_at=made_at))
+    return show(view, make_frame(request, f"Week {week}", assessed_at=made_at, lost=lost))
 
 
 def _show_now(request: Request, work: Work) -> HTMLResponse:

@@ -150,9 +150,9 @@ def test_lost_rows_are_known_by_date(filled: Store) -> None:
     with filled.begin() as work:
         work.erase_vehicle(VEHICLE, NOW, who="ann")
         work.commit()
-        assert work.erased_rows("snapshot", NOW - timedelta(days=1)) == 5
-        assert work.erased_rows("trend", NOW - timedelta(days=1)) == 1
-        assert work.erased_rows("snapshot", NOW) == 0
+        assert work.lost_rows(["snapshot"], NOW - timedelta(days=1), up_to_day=TODAY) == (5, 0)
+        assert work.lost_rows(["snapshot", "trend"], NOW - timedelta(days=1), up_to_day=TODAY) == (6, 0)
+        assert work.lost_rows(["snapshot"], NOW, up_to_day=TODAY) == (0, 0)
 
 
 def test_only_what_is_there_is_erased_and_the_number_is_free_again(filled: Store) -> None:

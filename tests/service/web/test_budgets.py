@@ -54,6 +54,7 @@ STATEMENTS: Final[Mapping[str, int]] = {
     "/setup/names": 9,
     "/setup/devices": 8,
     "/setup/load": 2,
+    "/setup/retention": 7,
     "/account": 3,
     "/setup/people": 5,
     "/setup/people/{login}": 5,

@@ -4,7 +4,7 @@ from typing import Final
 
 from fastapi import APIRouter
 
-from service.web.pages.setup import devices, home, names, sheets, uploads, vehicle, vehicles
+from service.web.pages.setup import devices, home, names, retention, sheets, uploads, vehicle, vehicles
 
 ROUTERS: Final[tuple[APIRouter, ...]] = (
     home.router,
@@ -15,6 +15,7 @@ ROUTERS: Final[tuple[APIRouter, ...]] = (
     sheets.approving,
     names.router,
     devices.router,
+    retention.router,
     uploads.router,
 )
 """Routes of the setup."""

@@ -44,6 +44,7 @@ AREAS: Final[tuple[tuple[str, str, Right], ...]] = (
     ("held", "/coverage#aside", "names"),
     ("costs", "/setup/costs", "costs"),
     ("people", "/setup/people", "people"),
+    ("retention", "/setup/retention", "retention"),
 )
 """Parts of the setup: code, page, and the right that changes them."""
 
