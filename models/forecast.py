@@ -1,9 +1,9 @@
 """When a drifting series reaches a limit: a mixture over onset and slope, never a single line.
 
 Every candidate onset of a ramp gives a slope with its error; their likelihoods weigh them, and so does a
-log-uniform prior on the slope: a fault is found when chance has made it look large, so that the plain
-estimate on that day is too steep. The interval that results is wide at first, as it must be, and "not within
-a year" is an allowed answer.
+prior that leans towards small slopes: a fault is found when chance has made it look large, so that the plain
+estimate on that day is too steep. Beside the ramps stand steps, which hardly grow. The interval that results
+is wide at first, as it must be, and "not within a year" is an allowed answer.
 """
 
 from dataclasses import dataclass
@@ -19,15 +19,25 @@ PARTS: Final = 4
 """Steps between two candidate ages: with many clear readings the likelihood is narrower than their grid, and
 slopes read off at the grid's ages alone would miss the true one; chosen by us from simulated ramps."""
 
-PACES: Final = np.array([0.4, 0.75, 1.1, 1.8])
+PACES: Final = np.array([0.35, 0.65, 1.0, 1.6, 2.4])
 """Pace ahead over mean pace so far, dealt out in turn over the samples: faults do not grow in straight lines;
 chosen by us, wide enough for growth with the root or the square of time and for faults that level off."""
 
-TEMPER: Final = 0.3
-"""Weight of the evidence on the onset: readings of one series are not independent; chosen by us."""
+TEMPER: Final = 0.5
+"""Weight of the evidence on the onset: readings of one series are not independent; from tuning seeds."""
+
+LEAN: Final = 0.5
+"""Power of 1 / |slope| in the prior, between flat and log-uniform; from tuning seeds: with a flat one slow
+faults were said to come too soon, with a log-uniform one fast faults too late."""
 
 LEAST_SHIFT: Final = 0.25
-"""Standard errors below which a shift is not taken for any smaller: log-uniform ends there; chosen by us."""
+"""Standard errors below which a shift is not taken for any smaller: the prior ends there; chosen by us."""
+
+STEPS: Final = 0.05
+"""Chance of a step before the readings have spoken; chosen by us."""
+
+GROWTH: Final = np.array([0.0, 0.002, 0.006, 0.02])
+"""Growth of a step [its own size / day], dealt out in turn over the samples; chosen by us."""
 
 _NORMAL_POINTS: Final = np.array([-1.2816, -0.5244, 0.0, 0.5244, 1.2816])
 """Of the normal distribution at 0.1, 0.3 ... 0.9."""
@@ -35,14 +45,14 @@ _NORMAL_POINTS: Final = np.array([-1.2816, -0.5244, 0.0, 0.5244, 1.2816])
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outlook:
-    """Slope and shift of n series as weighted samples, each array of shape (n, M).
+    """Slope and shift of n series as weighted samples, ramps before steps, each array of shape (n, M).
 
     Parameters
     ----------
     shift : float64 array
         Distance from the own baseline on the evaluation day [series' unit].
     slope : float64 array
-        Mean change a day since the onset [series' unit / day].
+        Mean change a day since the onset, of a step its growth [series' unit / day].
     pace : float64 array of shape (M,)
         Pace ahead over that mean.
     weight : float64 array
@@ -55,26 +65,80 @@ class Outlook:
     weight: NDArray[np.float64]
 
 
-def imagine(
-    z: NDArray[np.float64], root: NDArray[np.float64], ages: NDArray[np.float64], ratio: NDArray[np.float64]
-) -> Outlook:
-    """Spread each series over candidate onsets and the error of its slope.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shifts:
+    """Standardised shifts of n series at each age and their root information, arrays of shape (n, L)."""
+
+    z: NDArray[np.float64]
+    root: NDArray[np.float64]
+
+
+def imagine(ramps: Shifts, steps: Shifts, ages: NDArray[np.float64], ratio: NDArray[np.float64]) -> Outlook:
+    """Spread each series over candidate onsets, shapes and the error of its slope.
 
     Parameters
     ----------
-    z, root : float64 arrays of shape (n, L)
-        Standardised shift and root information of a ramp of each age.
+    ramps, steps : Shifts
     ages : float64 array of shape (L,)
         Age of each candidate onset [days].
     ratio : float64 array of shape (n, L)
-        Log-likelihood ratio of the whole finding at each onset [nats].
+        Log-likelihood ratio of the whole finding for a ramp of each age [nats].
 
     Returns
     -------
     Outlook
-        With five samples at each of (L - 1) x `PARTS` + 1 ages; a row without information is all zero with
-        equal weights.
+        With five samples at each of (L - 1) x `PARTS` + 1 ages of a ramp and L of a step; a row without
+        information is all zero with equal weights.
     """
+    ramp, step = _imagine_ramps(ramps, ages, ratio), _imagine_steps(steps)
+    share = _share_of_steps(ramps, steps)[:, None]
+    return Outlook(
+        shift=np.hstack((ramp.shift, step.shift)),
+        slope=np.hstack((ramp.slope, step.slope)),
+        pace=np.concatenate((ramp.pace, step.pace)),
+        weight=np.hstack((ramp.weight * (1.0 - share), step.weight * share)),
+    )
+
+
+def _share_of_steps(ramps: Shifts, steps: Shifts) -> NDArray[np.float64]:
+    """Weigh steps against ramps by the series' own likelihoods, shape (n,)."""
+    nats = [np.where(shape.root > 0, shape.z**2 / 2.0, -np.inf) for shape in (ramps, steps)]
+    top = np.maximum(nats[0].max(axis=1), nats[1].max(axis=1))
+    top = np.where(np.isfinite(top), top, 0.0)[:, None]
+    ramp, step = (np.exp(TEMPER * (one - top)).mean(axis=1) for one in nats)
+    total = STEPS * step + (1.0 - STEPS) * ramp
+    share: NDArray[np.float64] = np.where(total > 0, STEPS * step / np.where(total > 0, total, 1.0), STEPS)
+    return share
+
+
+def _imagine_steps(steps: Shifts) -> Outlook:
+    known = steps.root > 0
+    safe = np.where(known, steps.root, 1.0)
+    error = np.where(known, 1.0 / safe, 0.0)[:, :, None]
+    shift = np.where(known, steps.z / safe, 0.0)[:, :, None] + error * _NORMAL_POINTS
+    count = steps.root.shape[1]
+    turn = (np.arange(count)[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % len(GROWTH)
+    nats = np.where(known, steps.z**2 / 2.0, -np.inf)
+    weight = _tempered(nats)[:, :, None] * np.ones(len(_NORMAL_POINTS))
+    flat = (len(shift), -1)
+    return Outlook(
+        shift=shift.reshape(flat),
+        slope=(shift * GROWTH[turn]).reshape(flat),
+        pace=np.ones(turn.size),
+        weight=(weight / len(_NORMAL_POINTS)).reshape(flat),
+    )
+
+
+def _tempered(nats: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Turn log-likelihood ratios into weights that sum to 1 in each row; equal ones where none is known."""
+    top = nats.max(axis=1, keepdims=True)
+    weight = np.exp(TEMPER * (nats - np.where(np.isfinite(top), top, 0.0)))
+    total = weight.sum(axis=1, keepdims=True)
+    return np.where(total > 0, weight / np.where(total > 0, total, 1.0), 1.0 / nats.shape[1])
+
+
+def _imagine_ramps(ramps: Shifts, ages: NDArray[np.float64], ratio: NDArray[np.float64]) -> Outlook:
+    z, root = ramps.z, ramps.root
     known = root > 0
     place = np.arange((len(ages) - 1) * PARTS + 1) / PARTS
     left = np.minimum(place.astype(np.int64), len(ages) - 2)
@@ -84,18 +148,14 @@ def imagine(
     size = _between(np.where(known, z / safe, 0.0), known, left, right)
     error = _between(np.where(known, 1.0 / safe, 0.0), known, left, right)
     age = np.exp((1 - right) * np.log(ages[left]) + right * np.log(ages[left + 1]))
-    nats = np.where(tried, _between(ratio, known, left, right), -np.inf)
-    top = nats.max(axis=1, keepdims=True)
-    weight = np.where(tried, np.exp(TEMPER * (nats - np.where(np.isfinite(top), top, 0.0))), 0.0)
-    total = weight.sum(axis=1, keepdims=True)
-    weight = np.where(total > 0, weight / np.where(total > 0, total, 1.0), 1.0 / len(place))
+    weight = _tempered(np.where(tried, _between(ratio, known, left, right), -np.inf))
     shift = np.where(tried, size, 0.0)[:, :, None] + np.where(tried, error, 0.0)[:, :, None] * _NORMAL_POINTS
     turn = (np.arange(len(place))[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % len(PACES)
     slope = shift / age[None, :, None]
     flat = (len(z), -1)
     least = np.where(tried, error, 1.0)[:, :, None] * LEAST_SHIFT / age[None, :, None]
-    points = weight[:, :, None] / np.maximum(np.abs(slope), least)
-    points = np.where(total[:, :, None] > 0, points, 1.0)
+    points = weight[:, :, None] / np.maximum(np.abs(slope), least) ** LEAN
+    points = np.where(tried.any(axis=1)[:, None, None], points, 1.0)
     points = points / points.sum(axis=(1, 2), keepdims=True)
     return Outlook(
         shift=shift.reshape(flat),

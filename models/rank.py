@@ -20,8 +20,9 @@ SIZES: Final = np.array([0.08, 0.12, 0.18, 0.27, 0.4, 0.6, 0.9, 1.35, 2.0, 3.0])
 TOLERANCE: Final = 0.35
 """Relative error of each entry of the cause table; chosen by us: the table is a rule of thumb."""
 
-TEMPER: Final = 0.6
-"""Weight of the evidence: series of one engine share noise and are not worth their count; chosen by us."""
+TEMPER: Final = 0.75
+"""Weight of the evidence: series of one engine share noise and are not worth their count; from tuning seeds,
+where stated shares came true about as often as stated."""
 
 
 def rank_causes(

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.findings import SeriesReading
-from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weighted_points, with_quiet
+from models.forecast import HORIZON_DAYS, Outlook, Shifts, days_to_limit, imagine, weighted_points, with_quiet
 from models.judge import Verdict
-from models.scan import LAGS, TEMPLATES
+from models.scan import LAGS, SHAPES, TEMPLATES
 from models.scene import Scene
 from models.segments import segment_reasons
 from models.series import SERIES
@@ -97,9 +97,14 @@ def describe(
     mean, before, since = _own_means(scene, verdict, vehicle, series, onset)
     level = np.where(_RELATIVE[series], 0.0, scene.fit.peers.level[group, series])
     shift = np.where(chosen.root > 0, chosen.z / np.where(chosen.root > 0, chosen.root, 1.0), 0.0)
-    ramps = verdict.evidence.z[vehicle, ::2, series]
-    roots = verdict.evidence.root_information[vehicle, ::2, series]
-    outlook = imagine(ramps, roots, AGES, ratio)
+    ramps, steps = (
+        Shifts(
+            z=verdict.evidence.z[vehicle, place :: len(SHAPES), series],
+            root=verdict.evidence.root_information[vehicle, place :: len(SHAPES), series],
+        )
+        for place in range(len(SHAPES))
+    )
+    outlook = imagine(ramps, steps, AGES, ratio)
     if quiet is not None:
         outlook = with_quiet(outlook, quiet)
     low, high = scene.bands.low[group, series], scene.bands.high[group, series]
@@ -208,7 +213,7 @@ def write_readings(
                 limit_high=None if np.isnan(described.high[row]) else shown.value(described.high[row]),
                 outside=bool(verdict.outside[vehicle, place] != 0),
                 reaches_limit_on=_day(verdict.day, reach[row, 1]),
-                reaches_limit_low=_day(verdict.day, reach[row, 0]),
+                reaches_limit_low=_day(verdict.day, np.floor(reach[row, 0])),
                 reaches_limit_high=_day(verdict.day, reach[row, 2]),
                 peers_low=shown.value(peers_low[row]) if enough else None,
                 peers_high=shown.value(peers_high[row]) if enough else None,
