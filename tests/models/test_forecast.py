@@ -1,33 +1,46 @@
 """When a limit is reached."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.forecast import HORIZON_DAYS, Outlook, days_to_limit, imagine, weighted_points
+from models.forecast import HORIZON_DAYS, Outlook, Shifts, days_to_limit, imagine, weighted_points
 from models.scan import LAGS
 
 Floats = NDArray[np.float64]
 AGES = np.array(LAGS, dtype=np.float64)
 
 
-def _ramps(per_day: float, age: int, count: int, seed: int = 0) -> tuple[Floats, Floats, Floats]:
-    """Simulate ramps of a known age with daily noise 1 and a known level of 0; give z, root and ratio."""
+def _simulate(change: Floats, count: int, seed: int = 0) -> tuple[Shifts, Shifts, Floats]:
+    """Give the shifts of simulated series with daily noise 1 and a known level of 0, and the ramps' ratio.
+
+    `change` is the true change on each of the last days, oldest first.
+    """
     rng = np.random.default_rng(seed)
-    days = np.arange(300, 0, -1, dtype=np.float64) - 1
-    value = per_day * np.maximum(age - days, 0) + rng.normal(0, 1.0, (count, len(days)))
-    templates = np.maximum(AGES[:, None] - days[None, :], 0) / AGES[:, None]
-    root = np.sqrt((templates**2).sum(axis=1))
-    z = value @ templates.T / root
-    return z, np.tile(root, (count, 1)), np.maximum(z, 0) ** 2 / 2
+    days = np.arange(len(change), 0, -1, dtype=np.float64) - 1
+    value = change + rng.normal(0, 1.0, (count, len(days)))
+    ramp = np.maximum(AGES[:, None] - days[None, :], 0) / AGES[:, None]
+    step = (days[None, :] < AGES[:, None]).astype(np.float64)
+    shifts = []
+    for templates in (ramp, step):
+        root = np.sqrt((templates**2).sum(axis=1))
+        shifts.append(Shifts(z=value @ templates.T / root, root=np.tile(root, (count, 1))))
+    return shifts[0], shifts[1], np.maximum(shifts[0].z, 0) ** 2 / 2
+
+
+def _ramps(per_day: float, age: int, count: int, seed: int = 0) -> tuple[Shifts, Shifts, Floats]:
+    """Simulate ramps of a known age."""
+    return _simulate(per_day * np.maximum(age - np.arange(299, -1, -1.0), 0), count, seed)
 
 
 def _intervals(
     per_day: float, *, age: int = 45, limit: float = 12.0, count: int = 400
 ) -> tuple[Floats, Floats]:
     """Give the ends of the 80 % intervals of the days until the limit of simulated ramps."""
-    z, root, ratio = _ramps(per_day, age, count)
-    outlook = imagine(z, root, AGES, ratio)
+    ramps, steps, ratio = _ramps(per_day, age, count)
+    outlook = imagine(ramps, steps, AGES, ratio)
     side = np.full(count, limit)
     days = days_to_limit(outlook, np.zeros(count), -side, side, np.ones(count, bool))
     low, high = weighted_points(days, outlook.weight, (0.1, 0.9)).T
@@ -95,8 +108,8 @@ def test_a_limit_on_the_other_side_does_not_count() -> None:
 
 def test_a_slow_drift_may_not_get_there_within_a_year() -> None:
     """A drift of a tenth of a per cent a month has no day within the horizon."""
-    z, root, ratio = _ramps(0.003, 193, 50)
-    outlook = imagine(z, root, AGES, ratio)
+    ramps, steps, ratio = _ramps(0.003, 193, 50)
+    outlook = imagine(ramps, steps, AGES, ratio)
     days = days_to_limit(outlook, np.zeros(50), np.full(50, -20.0), np.full(50, 20.0), np.ones(50, bool))
 
     assert (weighted_points(days, outlook.weight, (0.5,)) > HORIZON_DAYS).all()
@@ -104,11 +117,13 @@ def test_a_slow_drift_may_not_get_there_within_a_year() -> None:
 
 def test_weights_sum_to_one() -> None:
     """The samples of every row weigh one together, whatever the evidence, silence included."""
-    z, root, ratio = _ramps(0.1, 45, 5)
-    z[0], root[0], ratio[0] = 0.0, 0.0, 0.0
-    root[1, 4:], ratio[2] = 0.0, 500.0
+    ramps, steps, ratio = _ramps(0.1, 45, 5)
+    for shape in (ramps, steps):
+        shape.z[0], shape.root[0] = 0.0, 0.0
+        shape.root[1, 4:] = 0.0
+    ratio[0], ratio[2] = 0.0, 500.0
 
-    outlook = imagine(z, root, AGES, ratio)
+    outlook = imagine(ramps, steps, AGES, ratio)
 
     np.testing.assert_allclose(outlook.weight.sum(axis=1), 1.0)
     assert (outlook.slope[0] == 0).all()
@@ -116,9 +131,10 @@ def test_weights_sum_to_one() -> None:
 
 def test_unit_change_scales() -> None:
     """Slopes have the unit of the readings."""
-    z, root, ratio = _ramps(0.1, 45, 5)
+    ramps, steps, ratio = _ramps(0.1, 45, 5)
+    finer = [replace(shape, root=shape.root / 50) for shape in (ramps, steps)]
 
-    one, other = imagine(z, root, AGES, ratio), imagine(z, root / 50, AGES, ratio)
+    one, other = imagine(ramps, steps, AGES, ratio), imagine(*finer, AGES, ratio)
 
     np.testing.assert_allclose(other.slope, 50 * one.slope)
     np.testing.assert_allclose(other.weight, one.weight)
@@ -126,12 +142,26 @@ def test_unit_change_scales() -> None:
 
 def test_slopes_are_found() -> None:
     """The weighted middle of the slopes is near the true slope."""
-    z, root, ratio = _ramps(0.15, 60, 200)
-    outlook = imagine(z, root, AGES, ratio)
+    ramps, steps, ratio = _ramps(0.15, 60, 200)
+    outlook = imagine(ramps, steps, AGES, ratio)
 
     middle = weighted_points(outlook.slope, outlook.weight, (0.5,))
 
     assert np.median(middle) == pytest.approx(0.15, rel=0.25)
+
+
+def test_a_step_is_not_drawn_on_as_a_ramp() -> None:
+    """A series that jumped a month ago and stands still has a later day at the limit than one that ramps."""
+    still = np.where(np.arange(299, -1, -1.0) < 35, 4.0, 0.0)
+    medians = []
+    for ramps, steps, ratio in (_simulate(still, 200), _ramps(4.0 / 35, 35, 200)):
+        outlook = imagine(ramps, steps, AGES, ratio)
+        side = np.full(200, 8.0)
+        days = days_to_limit(outlook, np.zeros(200), -side, side, np.ones(200, bool))
+        medians.append(float(np.median(weighted_points(days, outlook.weight, (0.5,)))))
+
+    assert medians[1] == pytest.approx(35, rel=0.4)
+    assert medians[0] > 2 * medians[1]
 
 
 def test_weighted_points_are_in_order() -> None:
