@@ -20,7 +20,7 @@ from models.loggers import find_loggers
 from models.noise import Noise, estimate_sigma, estimate_slow
 from models.panel import Daily, Fleet
 from models.series import SERIES, Observations, observe
-from models.statistics.grouped import order_within
+from models.statistics.grouped import medians_within
 from models.statistics.robust import MAD_CONSISTENCY
 
 FIT_EVERY_DAYS: Final = 28
@@ -266,15 +266,9 @@ def _only(seen: Observations, keep: NDArray[np.bool_]) -> Observations:
 def _own_levels(seen: Observations, value: NDArray[np.float64], vehicles: int) -> NDArray[np.float64]:
     """Median of each vehicle's series, shape (V, S); NaN below three readings."""
     cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    order = order_within(value, cell)
-    count = np.bincount(cell, minlength=vehicles * len(SERIES))
-    start = np.concatenate(([0], np.cumsum(count)[:-1]))
-    level = np.full(len(count), np.nan)
-    known = count >= 3
-    ordered = value[order]
-    level[known] = (
-        ordered[start[known] + (count[known] - 1) // 2] + ordered[start[known] + count[known] // 2]
-    ) / 2
+    cells, middle = medians_within(value, cell, least=3)
+    level = np.full(vehicles * len(SERIES), np.nan)
+    level[cells] = middle
     return level.reshape(vehicles, len(SERIES))
 
 

@@ -19,6 +19,7 @@ from ingest.parameters import COLUMN, STATES
 from models.findings import Unusable
 from models.panel import Daily, Fleet
 from models.physics import absolute_load, filling_from_flow, standard_pressure
+from models.statistics.grouped import medians_within
 
 WINDOW_DAYS: Final = 28
 """Days whose median is judged; chosen by us."""
@@ -129,7 +130,9 @@ def implausible(fleet: Fleet, checks: Checks, day: int) -> tuple[Unusable, ...]:
     cell = checks.vehicle[recent] * len(STATES) + checks.state[recent]
     found = set()
     for column, (reason, band) in enumerate(zip(REASONS, bands(), strict=True)):
-        cells, middle = _medians(cell, checks.value[recent, column])
+        value = checks.value[recent, column]
+        known = np.isfinite(value)
+        cells, middle = medians_within(value[known], cell[known], least=LEAST_DAYS)
         wrong = (middle < band[0]) | (middle > band[1])
         for place in cells[wrong].tolist():
             vehicle, state = fleet.vehicles[place // len(STATES)], STATES[place % len(STATES)]
@@ -137,17 +140,3 @@ def implausible(fleet: Fleet, checks: Checks, day: int) -> tuple[Unusable, ...]:
     return tuple(
         Unusable(vehicle=vehicle, series=series, reason=reason) for vehicle, series, reason in sorted(found)
     )
-
-
-def _medians(
-    cell: NDArray[np.int64], value: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Give the median of each cell with enough days, and the cells."""
-    known = np.isfinite(value)
-    cell, value = cell[known], value[known]
-    order = np.lexsort((value, cell))
-    cells, start, count = np.unique(cell[order], return_index=True, return_counts=True)
-    ordered = value[order]
-    enough = count >= LEAST_DAYS
-    cells, start, count = cells[enough], start[enough], count[enough]
-    return cells, (ordered[start + (count - 1) // 2] + ordered[start + count // 2]) / 2

@@ -19,6 +19,7 @@ from models.fit import Material
 from models.physics import resting_charge
 from models.scene import Scene
 from models.series import COVARIATES, PLACE, SERIES
+from models.statistics.grouped import medians_within
 from models.statistics.proportion import CauseShift
 from models.statistics.serial import robust_autocorrelation, without_bias
 from models.statistics.trend import fit_line, mann_kendall, sen_trend
@@ -180,13 +181,8 @@ def _weekly_medians(
     owner = np.repeat(np.arange(len(drifts)), high - low)
     keep = scene.material.usable[row]
     row, owner = row[keep], owner[keep]
-    return _cell_medians(owner * WEEKS + (seen.day[row] - begins) // 7, scene.fit.adjusted[row], len(drifts))
-
-
-def _cell_medians(cell: NDArray[np.int64], value: NDArray[np.float64], rows: int) -> NDArray[np.float64]:
-    order = np.lexsort((value, cell))
-    cells, start, count = np.unique(cell[order], return_index=True, return_counts=True)
-    ordered = value[order]
-    middle = np.full(rows * WEEKS, np.nan)
-    middle[cells] = (ordered[start + (count - 1) // 2] + ordered[start + count // 2]) / 2
-    return middle.reshape(rows, WEEKS)
+    week = owner * WEEKS + (seen.day[row] - begins) // 7
+    cells, middle = medians_within(scene.fit.adjusted[row], week)
+    found = np.full(len(drifts) * WEEKS, np.nan)
+    found[cells] = middle
+    return found.reshape(len(drifts), WEEKS)

@@ -9,6 +9,7 @@ import argparse
 import sys
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import ExitStack, contextmanager
+from dataclasses import replace
 from statistics import fmean
 from typing import Any, Final
 from unittest.mock import patch
@@ -16,15 +17,17 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from models import compare, fit, judge, levels, scan
+from models import compare, fit, judge, levels, scan, swaps
 from models.bootstrap import NOTHING
+from models.breaks import is_untold, number_stretches
 from models.causes import Directions, directions
 from models.crowd import Common
 from models.kinds import KINDS
 from models.noise import estimate_slow
-from models.panel import SheetFacts, Wish
+from models.panel import Fleet, SheetFacts, Wish
+from models.returns import Falls
 from models.scan import Evidence, weigh
-from models.series import SERIES
+from models.series import SERIES, Observations
 from service.demo.fleet import make_fleet
 from tests.bench.measure import read_seeds
 from tests.bench.routes import by_columns
@@ -78,6 +81,15 @@ def _singles(sheet: SheetFacts | None) -> Directions:
     )
 
 
+def _no_falls(*_: Any) -> Falls:
+    return Falls(place=np.empty((0, 4), np.int64), jump=np.empty(0))
+
+
+def _across_untold(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
+    told = tuple(fact for fact in fleet.work if not is_untold(fact))
+    return number_stretches(replace(fleet, work=told), seen)
+
+
 def _one_kind(nats: NDArray[np.float64], _kind: NDArray[np.int64]) -> NDArray[np.float64]:
     """Count all evidence as if it were of one kind, at the mean of all levels and falls."""
     fall, level = fmean(kind.fall for kind in KINDS), fmean(kind.level for kind in KINDS)
@@ -102,6 +114,9 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "moves to another height not looked for": (
         (fit, "find_moves", lambda _daily: np.empty((0, 3), np.int64)),
     ),
+    "repairs nobody wrote down not looked for": ((compare, "find_falls", _no_falls),),
+    "drifts forgotten at a change of logger": ((swaps, "STEPS", 0.0),),
+    "readings pulled in across untold repairs": ((fit, "number_stretches", _across_untold),),
     "no new baseline after repairs and moves": (
         (compare, "advance_starts", lambda _scene, start, _days: start),
     ),

@@ -132,9 +132,10 @@ def test_weights_sum_to_one() -> None:
 def test_unit_change_scales() -> None:
     """Slopes have the unit of the readings."""
     ramps, steps, ratio = _ramps(0.1, 45, 5)
-    finer = [replace(shape, root=shape.root / 50) for shape in (ramps, steps)]
+    finer_ramps, finer_steps = (replace(shape, root=shape.root / 50) for shape in (ramps, steps))
 
-    one, other = imagine(ramps, steps, AGES, ratio), imagine(*finer, AGES, ratio)
+    one = imagine(ramps, steps, AGES, ratio)
+    other = imagine(finer_ramps, finer_steps, AGES, ratio)
 
     np.testing.assert_allclose(other.slope, 50 * one.slope)
     np.testing.assert_allclose(other.weight, one.weight)
