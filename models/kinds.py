@@ -75,11 +75,6 @@ tuning seeds 1 to 4, 9,081 vehicle-months. Lone kinds are shifts of one series t
 PLACE: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 SWITCH: Final = PLACE["switch"]
 
-OVERLAP: Final = 1.6
-"""What the shares add up to: more than 1, because kinds pass together on one vehicle and one ticket stands
-for all; from tuning seeds 1 to 8, where 0.6 gave 0.11 false tickets for 0.1 wished, 1.6 gives 0.14, 3 gives
-0.17, crossings of a sheet's limits included."""
-
 IS_TRIM: Final = np.array(["trim" in kind.name or "fuel" in kind.name for kind in KINDS])
 """Kinds of learned trims: what makes a fleet's trims wander makes them wander in all of these."""
 
@@ -87,7 +82,7 @@ DRAWN: Final = np.array([kind.drawn for kind in KINDS])
 _LEVEL: Final = np.array([kind.level for kind in KINDS])
 _FALL: Final = np.array([kind.fall for kind in KINDS])
 _WORTH: Final = np.array([kind.faults / kind.fall for kind in KINDS])
-SHARES: Final = OVERLAP * _WORTH / _WORTH.sum()
+SHARES: Final = _WORTH / _WORTH.sum()
 """Share of the owner's wish for each kind: the more faults it finds, and the more evidence one false ticket
 less costs, the larger. A little less evidence then buys equally much in every kind."""
 

@@ -2,7 +2,8 @@
 
 A series has left its band on the first day on which the median of seven neighbouring true readings (before
 logger and line) lies outside it. Forecasts are judged only on faults, and only where the answer is known
-before a repair or the history's end hides it; leaving undecided ones out favours early crossings.
+before a repair or the history's end hides it; leaving undecided ones out favours early crossings. A day that
+a ticket says has passed counts as today, as a crossing in the past does.
 """
 
 from collections.abc import Iterable, Sequence
@@ -112,8 +113,8 @@ def _covered(forecast: Forecast, crossing: int | None, seen_until: int) -> bool 
     if forecast.limit_low is None and forecast.limit_high is None:
         return None
     year = forecast.day + YEAR_DAYS
-    low = forecast.reaches_low if forecast.reaches_low is not None else year
-    high = forecast.reaches_high if forecast.reaches_high is not None else year
+    low = year if forecast.reaches_low is None else max(forecast.reaches_low, forecast.day)
+    high = year if forecast.reaches_high is None else max(forecast.reaches_high, forecast.day)
     if crossing is None:
         return False if high < seen_until else None
     return low <= crossing <= high

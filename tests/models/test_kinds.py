@@ -5,7 +5,7 @@ import pytest
 
 from ingest.parameters import CAUSES
 from models.causes import UNKNOWN, directions
-from models.kinds import KINDS, OVERLAP, PLACE, SHARES, kinds_of, least_nats, rarity
+from models.kinds import KINDS, PLACE, SHARES, kinds_of, least_nats, rarity
 from models.scan import TEMPLATES
 from tests.models.fleets import SHEET
 
@@ -62,8 +62,8 @@ def test_what_the_table_says_once_in_a_hundred_months_has_its_share(place: int) 
 
 
 def test_shares_are_of_one_wish() -> None:
-    """Shares add up to the whole, kinds that pass together counted together."""
-    assert SHARES.sum() == pytest.approx(OVERLAP)
+    """Shares add up to the whole wish."""
+    assert SHARES.sum() == pytest.approx(1.0)
     assert (SHARES > 0).all()
 
 
