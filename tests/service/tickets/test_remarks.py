@@ -6,6 +6,7 @@ import pytest
 
 from models.findings import Assessment
 from models.plausible import REASONS
+from models.stuck import REASON
 from service.tickets.reconcile import SECOND_OPINION, Knowledge, reconcile
 from service.tickets.remarks import DOUBTS, remark_lines
 from tests.models.findings import drift
@@ -39,7 +40,7 @@ def test_every_note_has_its_sentence(note: str, words: str) -> None:
 
 def test_every_doubt_has_words() -> None:
     """No reason of the models is without words, and none has words that no check uses."""
-    assert set(DOUBTS) == set(REASONS)
+    assert set(DOUBTS) == {*REASONS, REASON}
 
 
 def test_a_second_opinion_raises_nothing() -> None:
