@@ -19,6 +19,7 @@ class ExportsView:
     depots: Annotated[tuple[str, ...], "Depots that can be chosen."]
     rows: Annotated[int | None, "Rows the file would have; None when not counted."]
     first_data_on: Annotated[date | None, "Day of the first reading; None when there is none."]
+    trends_on: Annotated[date | None, "Day whose trends the file holds; None for other datasets."]
     lost: Annotated[str, "What this as-of date has lost to retention or erasure; empty for nothing."]
     link: Annotated[str, "Stable address of the file with these choices."]
     command: Annotated[str, "Command line that writes the same file."]

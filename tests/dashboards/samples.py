@@ -568,6 +568,7 @@ def exports() -> ExportsView:
         depots=("North", "South"),
         rows=118,
         first_data_on=date(2030, 6, 1),
+        trends_on=NOW.date(),
         lost="3 rows to erasure and 12,400 rows to retention",
         link="/exports/tickets.csv?as_of=2031-09-01&depot=North",
         command="forelamp export tickets --format csv --as-of 2031-09-01",

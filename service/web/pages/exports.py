@@ -16,7 +16,7 @@ from service.web.errors import BadQuery
 from service.web.exports import Wanted, about_of
 from service.web.guards import AllowToken
 from service.web.pages.frames import make_frame, show
-from service.web.query import choose
+from service.web.query import choose, number_day
 from service.web.readers import allow
 from service.web.shell import shell_of
 from service.web.wire import day_date
@@ -81,6 +81,7 @@ def exports_page(
     with shell_of(request).store.begin(readonly=True) as work:
         days = work.day_range()
         depots = tuple(sorted({one.depot for one in work.vehicles() if one.depot}))
+        kept = work.trend_day(None if wanted.as_of is None else number_day(wanted.as_of))
         lost = about_of(work, wanted, shell_of(request).settings.fleet_zone).lost_text
     view = ExportsView(
         dataset=wanted.dataset,
@@ -93,6 +94,7 @@ def exports_page(
         depots=depots,
         rows=None,
         first_data_on=None if days is None else day_date(days[0]),
+        trends_on=day_date(kept) if kept is not None and wanted.dataset == "trends" else None,
         lost=lost,
         link=link_of(wanted, form),
         command=command_of(wanted, form),

@@ -4,6 +4,7 @@ import csv
 import io
 from dataclasses import replace
 from datetime import date
+from html import unescape
 from typing import Any
 
 import pytest
@@ -18,7 +19,7 @@ from service.web.exports import Wanted
 from service.web.ground import Ground
 from service.web.pages.exports import command_of, link_of
 from tests.service.web.conftest import Service
-from tests.service.web.fleet import TODAY, make_ticket
+from tests.service.web.fleet import NOW, TODAY, make_ticket
 
 
 def _rows(service: Service, address: str) -> list[dict[str, str]]:
@@ -141,3 +142,14 @@ def test_form_leads_to_link(folded: Service) -> None:
     page = folded.client.get("/exports", params=fields).text
 
     assert "/exports/risk.json?as_of=2031-03-04&amp;depot=North" in page
+
+
+def test_the_page_says_whose_days_trends_a_file_holds(fleet: Service) -> None:
+    """Trends as of another day are those of the newest day kept by then, and the page says which."""
+    plain = unescape(fleet.client.get("/exports?dataset=trends").text)
+    later = unescape(fleet.client.get(f"/exports?dataset=trends&as_of={NOW.date()}").text)
+    other = unescape(fleet.client.get("/exports?dataset=tickets").text)
+
+    assert "The file holds the trends of 3 Mar 2031." in plain
+    assert "the newest day by 4 Mar 2031 of which they are kept" in later
+    assert "holds the trends" not in other
