@@ -38,6 +38,8 @@ STEPS: Final[Mapping[str, str]] = {
     "/setup/devices/move": "device moved",
     "/setup/load": "file looked at",
     "/setup/load/{number}": "file loaded",
+    "/setup/retention/hold": "vehicle put on hold",
+    "/setup/retention/lift": "hold lifted",
     "/account/password": "password changed",
     "/setup/people": "account made",
     "/setup/people/{login}": "account changed",
