@@ -96,4 +96,5 @@ class WeekView:
     cost: Annotated[CostAtRisk | None, "Cost at risk; None without a cost table."]
     events: Annotated[tuple[EventLine, ...], "Shifts that like vehicles share this week."]
     ways: Annotated[tuple[Link, ...], "Further pages about the week, such as the plan."] = ()
+    held_to: Annotated[str, "Depot that the reader is held to; empty for readers of the whole fleet."] = ""
     fleet_map: Annotated[FleetMap | None, "Standing by vehicle and week; None before the first week closed."]

@@ -87,7 +87,7 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         if kept is None and week == week_of(shell.clock.now().astimezone(zone).date()).label:
             return _show_now(request, work)
         if kept is None:
-            raise NotFound("weekly report", week)
+            raise NotFound(f"weekly report{_of_depot(reader_of(request).only_depot)}", week)
         body = orjson.loads(kept.body)
         if reading == "as_known_now":
             body = build(work, week_of(monday), terms=Terms(zone=str(zone))) or body
@@ -128,13 +128,18 @@ def _show_now(request: Request, work: Work) -> HTMLResponse:
     return show(_with_ways(request, view), frame)
 
 
+def _of_depot(depot: str) -> str:
+    return f" for readers of the depot {depot} alone (weeks are frozen for the whole fleet):" if depot else ""
+
+
 def _with_ways(request: Request, view: WeekView) -> WeekView:
     """Add the ways to the pages behind the figures, as far as the reader may go."""
+    held_to = reader_of(request).only_depot
     ways = (*view.ways, Link(href="/track-record", text="Is this any good?"))
     if not may(reader_of(request).role, "money"):
-        return replace(view, ways=ways)
+        return replace(view, ways=ways, held_to=held_to)
     cost = None if view.cost is None else replace(view.cost, rows_at="/money")
-    return replace(view, cost=cost, ways=(*ways, Link(href="/money/budget", text="Budget")))
+    return replace(view, cost=cost, held_to=held_to, ways=(*ways, Link(href="/money/budget", text="Budget")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from html import unescape
 import orjson
 import pytest
 
+from dashboards.words import SENTENCES
 from service.auth.people import DEPOT_ROLES
 from service.auth.rights import may
 from service.web.guards import AllowToken
@@ -139,3 +140,17 @@ def test_every_address_is_walked(full: Service) -> None:
 
     assert "/vehicles/V-0001" in named
     assert f"/work/{TICKET}" in named
+
+
+def test_closed_weeks_are_of_the_whole_fleet(full: Service) -> None:
+    """A reader of one depot is told why closed weeks are not there; other readers read no such sentence."""
+    whole = unescape(full.client.get("/week").text)
+    full.become("lead", "North")
+
+    page = unescape(full.client.get("/week").text)
+    closed = full.client.get("/week/2031-W09", headers={"accept": "text/html"})
+
+    assert SENTENCES["weeks_of_fleet"] not in whole
+    assert SENTENCES["weeks_of_fleet"] in page
+    assert closed.status_code == 404
+    assert "weeks are frozen for the whole fleet" in unescape(closed.text)
