@@ -20,6 +20,7 @@ from models.loads import doubt_loads
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
 from models.scene import Scene
 from models.switches import stuck_on
+from models.whereabouts import elsewhere, trims_lead
 
 SILENT: Final = -10.0
 """Rarity of a vehicle that has nothing to say."""
@@ -88,6 +89,15 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     score, template, cause, by_age = loudest(
         evidence, scene.tables, fit.noise.correlation, material.group, scene.levels
     )
+    suspects = np.flatnonzero(score >= scene.levels.watch)
+    suspects = suspects[trims_lead(evidence, template, suspects)]
+    moved, anew = elsewhere(scene, day, start, suspects)
+    if anew is not None:
+        anew = doubt_loads(anew, fit.hidden[moved])
+        evidence.z[moved], evidence.root_information[moved] = anew.z, anew.root_information
+        score[moved], template[moved], cause[moved], by_age[moved] = loudest(
+            anew, scene.tables, fit.noise.correlation, material.group[moved], scene.levels
+        )
     _hear_switches(scene, day, start, score, template, cause)
     outside = crossings(
         material, fit.history, scene.medians, scene.bands, day=day, start=start, sigma=fit.noise.sigma

@@ -125,6 +125,7 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "single series instead of patterns": ((compare, "directions", _singles),),
     "one kind of evidence": ((levels, "rarity", _one_kind),),
     "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, _hidden: evidence),),
+    "depots believed as registered": ((judge, "elsewhere", lambda *given: (given[3][:0], None)),),
     "switches not listened to": ((judge, "_hear_switches", lambda *_: None),),
     "levels from the table alone": ((compare, "draw", lambda _scene: NOTHING),),
 }
