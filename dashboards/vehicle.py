@@ -71,6 +71,10 @@ class VehicleView:
     sheet_fields: Annotated[tuple[SheetField, ...], "What else the sheet says."]
     open_tickets: Annotated[tuple[TicketLine, ...], "Open tickets, the most urgent first."]
     past_tickets: Annotated[tuple[TicketLine, ...], "Closed tickets, the newest first."]
+    backfilled: Annotated[
+        tuple[date, date, date] | None,
+        "First and last day of readings loaded as history, and the day they came; None for none.",
+    ]
     doubts: Annotated[tuple[Doubt, ...], "Readings that cannot be right."]
     suspicions: Annotated[tuple[Suspicion, ...], "Findings that are no tickets."]
     charts: Annotated[tuple[Chart, ...], "Followed series, the loudest first."]

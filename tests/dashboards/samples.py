@@ -434,6 +434,7 @@ def vehicle() -> VehicleView:
         sheet_fields=(SheetField(name="Displacement", text="2.4 l"),),
         open_tickets=(line(),),
         past_tickets=(line(ticket="V-0017-T1", status="verified", closed_on=date(2031, 7, 1)),),
+        backfilled=(date(2031, 3, 1), date(2031, 6, 30), date(2031, 7, 2)),
         doubts=(Doubt(vehicle="V-0017", series="ECT@cruise", reason="the same value for weeks"),),
         suspicions=(Suspicion(sentence="Short-term trim swings more.", held_back="too_few_days"),),
         charts=charts(),

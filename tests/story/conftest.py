@@ -198,16 +198,21 @@ class Town:
         return str(answer.text)
 
 
-@pytest.fixture
-def service(main_url: str, tmp_path: Path) -> Iterator[Service]:
-    """Give the service over an empty store, on the morning after the last day."""
-    last = FIRST + timedelta(days=119)
-    morning = datetime.combine(last, datetime.min.time(), UTC) + timedelta(hours=9)
-    app = build(Settings(home=tmp_path, database_url=main_url), Clock(lambda: morning))
+def open_at(url: str, folder: Path, *, days: int = 119) -> Service:
+    """Open the service over an empty store, on the morning after the last day."""
+    morning = datetime.combine(FIRST + timedelta(days=days), datetime.min.time(), UTC) + timedelta(hours=9)
+    app = build(Settings(home=folder, database_url=url), Clock(lambda: morning))
     opened = Service(
         app=app, client=TestClient(app, raise_server_exceptions=False), store=app.state.shell.store
     )
     opened.become("admin")
+    return opened
+
+
+@pytest.fixture
+def service(main_url: str, tmp_path: Path) -> Iterator[Service]:
+    """Give the service over an empty store, on the morning after the last day."""
+    opened = open_at(main_url, tmp_path)
     yield opened
     opened.store.close()
 

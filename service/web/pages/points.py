@@ -102,6 +102,14 @@ def came_late(taken_us: NDArray[np.int64], received_us: NDArray[np.int64]) -> ND
     return np.asarray(waited & (taken_us >= received_us.min()))
 
 
+def loaded_as_history(taken_us: NDArray[np.int64], received_us: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Mark readings that were loaded in bulk from before anything was received, bool array of shape (n,)."""
+    if not len(taken_us):
+        return np.zeros(0, dtype=bool)
+    waited = received_us - taken_us > LATE_AFTER // timedelta(microseconds=1)
+    return np.asarray(waited & (taken_us < received_us.min()))
+
+
 def _moment(taken_us: int, zone: ZoneInfo) -> datetime:
     return (_EPOCH + timedelta(microseconds=taken_us)).astimezone(zone)
 

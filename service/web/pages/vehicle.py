@@ -23,6 +23,7 @@ from models.findings import Assessment, Finding, Trend
 from models.panel import Readings, SheetFacts
 from service.auth.rights import MASKED_FOR, may
 from service.store import KeptWork, LastSeen, Work
+from service.store.columns import from_us
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.remarks import remark_lines
 from service.tickets.sentence import evidence
@@ -37,6 +38,7 @@ from service.web.pages.drives import drive_for
 from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
 from service.web.pages.once import new_key
+from service.web.pages.points import loaded_as_history
 from service.web.pages.running import engine_hours
 from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
@@ -229,6 +231,7 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
         sheet_fields=() if sheet is None else sheet_fields(sheet),
         open_tickets=_lines(ranked(current), today, zone),
         past_tickets=_lines(_closed(facts.tickets), today, zone),
+        backfilled=_backfilled(facts.background),
         doubts=(
             *doubts_of(said, vehicle.vehicle),
             *ends_of(facts.background.readings, vehicle.vehicle),
@@ -258,6 +261,16 @@ def _axes(background: Background) -> tuple[Axis, ...]:
         "hours": bool(np.isfinite(engine_hours(background.readings)).any()),
     }
     return tuple(axis for axis, known in told.items() if known)
+
+
+def _backfilled(background: Background) -> tuple[date, date, date] | None:
+    readings, received_us = background.readings, background.circumstances.received_us
+    history = np.flatnonzero(loaded_as_history(readings.taken_us, received_us))
+    if not len(history):
+        return None
+    days = readings.day[history]
+    came = from_us(int(received_us[history].max())).astimezone(background.zone).date()
+    return day_date(int(days[0])), day_date(int(days[-1])), came
 
 
 def mask_vin(vin: str) -> str:
