@@ -9,6 +9,7 @@ from typing import Final
 STATIC: Final[Mapping[str, str]] = {
     "forelamp.css": "text/css; charset=utf-8",
     "forelamp.js": "text/javascript; charset=utf-8",
+    "session.js": "text/javascript; charset=utf-8",
     "lantern.svg": "image/svg+xml",
     "plotly.min.js": "text/javascript; charset=utf-8",
 }

@@ -28,6 +28,15 @@ class Banner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Session:
+    """How long the reader's sign-in lasts from the moment at which the page was made."""
+
+    left_s: Annotated[int, "Time until it ends unless it is used [s]."]
+    idle_s: Annotated[int, "Longest time without use [s]."]
+    can_stay: Annotated[bool, "Whether using it puts the end off; not once its longest time runs out."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
     """What surrounds every page. Times come in already in the zone that is to be shown."""
 
@@ -46,4 +55,7 @@ class Frame:
     login: Annotated[str, "Login of the reader; empty for nobody and in the practice fleet."] = ""
     roles: Annotated[tuple[str, ...], "Roles to look around in, of the practice fleet; else empty."] = ()
     token: Annotated[str, "Token that every form sends back; empty where none is used."] = ""
+    session: Annotated[Session | None, "The reader's sign-in; None for nobody and in the practice fleet."] = (
+        None
+    )
     here: Annotated[str, "Address of this page with its query, so that forms can come back to it."] = ""

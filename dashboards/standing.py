@@ -51,6 +51,13 @@ SENTENCES: Final[Mapping[str, str]] = {
     "kept_while_away": "Nothing you typed is lost: sign in, look it over, then send it again.",
     "signed_in_again": "You are signed in again. What you typed before has not been sent yet.",
     "files_lost": "Files cannot be carried along: open the page again and choose them there.",
+    "session_soon": "Nobody has used this sign-in for a while. It ends in",
+    "session_last": "This sign-in has lasted as long as one may. It ends in",
+    "session_send": "Send what you have typed, or sign in again after it: nothing is lost.",
+    "session_over": (
+        "Your sign-in has ended. What you typed stays on this page: send it, sign in, and send it again."
+    ),
+    "put_back": "What you typed here before, and never sent, is back in the form.",
     "draft_kept": "If that happens while you type, nothing is lost: you sign in and send it again.",
     "leaving": "If nothing happens, follow the link. You come back here once you have signed in there.",
     "provider_stays": "Signing out here does not sign you out there.",

@@ -50,6 +50,38 @@ def form_token_of(cookie: str, purpose: str = "form") -> str:
     return hmac.new(cookie.encode("utf-8", "surrogateescape"), purpose.encode(), hashlib.sha256).hexdigest()
 
 
+def seconds_left(
+    now: datetime, *, seen_at: datetime, expires_at: datetime, idle: timedelta
+) -> tuple[int, bool]:
+    """Tell how long a sign-in lasts unless it is used, and whether using it puts its end off.
+
+    Parameters
+    ----------
+    now : datetime
+        Aware.
+    seen_at, expires_at, idle
+        As in `is_over`.
+
+    Returns
+    -------
+    tuple of (int, bool)
+        Whole seconds, 0 when it is over; whether the end that comes first is that without use.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> at = datetime(2031, 3, 4, 12, tzinfo=UTC)
+    >>> hour = timedelta(hours=1)
+    >>> seconds_left(at, seen_at=at, expires_at=at + 5 * hour, idle=hour)
+    (3600, True)
+    >>> seconds_left(at, seen_at=at, expires_at=at + hour / 2, idle=hour)
+    (1800, False)
+    """
+    can_stay = seen_at + idle < expires_at
+    end = min(seen_at + idle, expires_at)
+    return max(0, int((end - now).total_seconds())), can_stay
+
+
 def is_over(
     now: datetime, *, seen_at: datetime, expires_at: datetime, idle: timedelta, disabled: bool
 ) -> bool:

@@ -59,6 +59,8 @@ class Reader:
         Aware; None for nobody and in the practice fleet.
     must_change : bool
         Whether somebody else set the password.
+    seen_at, expires_at : datetime or None
+        Last use before this one, and the end however much it is used, aware; None as before.
     """
 
     login: str = ""
@@ -70,6 +72,8 @@ class Reader:
     session: str = ""
     signed_in_at: datetime | None = None
     must_change: bool = False
+    seen_at: datetime | None = None
+    expires_at: datetime | None = None
 
 
 def reader_of(request: Request) -> Reader:
@@ -150,6 +154,8 @@ def reader_for(person: Person, sign_in: SignIn, form_token: str) -> Reader:
         units=person.preferences.get("units", ""),
         session=sign_in.digest,
         signed_in_at=sign_in.created_at,
+        seen_at=sign_in.seen_at,
+        expires_at=sign_in.expires_at,
         # Whoever came through the provider has used no password, nobody else's either.
         must_change=person.password_until is not None and sign_in.way == "password",
     )

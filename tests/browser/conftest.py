@@ -66,7 +66,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.slow)
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Find a port that nobody listens on."""
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))
         return int(found.getsockname()[1])
@@ -96,7 +97,7 @@ def practice_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def _serving(store: Path, home: Path, *more: str) -> Iterator[Practice]:
     """Serve a copy of a store until the block ends."""
     shutil.copytree(store, home, dirs_exist_ok=True)
-    port = _free_port()
+    port = free_port()
     process = subprocess.Popen(_command("serve", str(home), str(port), *more), cwd=ROOT)
     try:
         _wait(f"http://127.0.0.1:{port}/readyz", process)

@@ -33,7 +33,7 @@ from dashboards.coverage import (
 from dashboards.dictionary import dictionary_view
 from dashboards.exports_page import ExportsView
 from dashboards.finding import FindingView
-from dashboards.frame import Banner, Frame, Link, Units
+from dashboards.frame import Banner, Frame, Link, Session, Units
 from dashboards.glossary import help_view
 from dashboards.jobs import JobsView, NextRun, Run
 from dashboards.log import LogLine, LogView
@@ -87,6 +87,7 @@ def frame(title: str, here: str = "/week", units: Units = "metric") -> Frame:
         units=units,
         role="manager",
         roles=ROLES,
+        session=Session(left_s=3600, idle_s=3600, can_stay=True),
         token="token-1",  # noqa: S106 - made up
         here=here,
     )

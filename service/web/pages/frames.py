@@ -8,12 +8,13 @@ from zoneinfo import ZoneInfo
 from fastapi import Request
 from starlette.responses import HTMLResponse
 
-from dashboards.frame import Banner, Frame, Link, Units
+from dashboards.frame import Banner, Frame, Link, Session, Units
 from dashboards.render import View, render
 from dashboards.words import SAVED, SENTENCES
 from service.auth.rights import ROLES, Right, may
+from service.auth.sessions import seconds_left
 from service.web.memory import Newest
-from service.web.readers import reader_of
+from service.web.readers import Reader, reader_of
 from service.web.shell import Shell, shell_of
 
 WAYS: Final[tuple[tuple[str, str, Right], ...]] = (
@@ -111,8 +112,18 @@ def make_frame(
         login="" if shell.settings.practice else reader.login,
         roles=ROLES if shell.settings.practice else (),
         token=reader.form_token,
+        session=_session(reader, shell),
         here=_without_saved(request),
     )
+
+
+def _session(reader: Reader, shell: Shell) -> Session | None:
+    """Say how long the sign-in lasts from now on: the page itself has just used it."""
+    if reader.expires_at is None:
+        return None
+    now, idle = shell.clock.now(), timedelta(minutes=shell.settings.session_idle_minutes)
+    left, can_stay = seconds_left(now, seen_at=now, expires_at=reader.expires_at, idle=idle)
+    return Session(left_s=left, idle_s=int(idle.total_seconds()), can_stay=can_stay)
 
 
 def _is_under(path: str, way: str) -> bool:

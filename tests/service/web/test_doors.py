@@ -48,6 +48,8 @@ PUBLIC: Final = {
     "/sign-in",
     "/sign-in/provider",
     "/sign-in/return",
+    "/sign-in/left",
+    "/sign-in/stay",
     "/sign-out",
     "/units",
     "/paper.css",
