@@ -129,3 +129,16 @@ ROLE_MAY: Final[Words] = {
     "integrator": "vehicles, sheets, names, devices",
     "admin": "everything in the setup, people, event log",
 }
+
+HELD: Final[Words] = {
+    "out-of-range": "values that no sensor can send",
+    "wrong-unit": "a unit of another quantity",
+    "unknown-unit": "a unit that nobody knows",
+    "future-time": "times that lie ahead",
+    "clock-not-set": "a clock that was never set",
+    "unknown-state": "an operating state that nobody knows",
+    "repeated-parameter": "one parameter twice, with two values",
+    "conflicting-repeat": "sent again with other content",
+    "unknown-vehicle": "vehicles that nobody registered",
+}
+"""Why snapshots are held back, in few words."""

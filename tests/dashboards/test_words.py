@@ -9,6 +9,7 @@ from dashboards.frame import BannerKind
 from dashboards.glossary import help_view, words_view
 from dashboards.rows import Urgency
 from dashboards.series import kind_of, series_name
+from ingest.codes import QUARANTINED
 from ingest.parameters import CAUSES, PARAMETERS, STATES
 from ingest.records import WORK_KINDS
 from models.series import NAMES
@@ -93,3 +94,8 @@ def test_every_followed_series_has_a_name(series: str) -> None:
 def test_series_without_state_is_named_by_its_formula() -> None:
     """A bare parameter is named without a state."""
     assert series_name("IAC") == "idle air control, share of the bypass valve's opening (IAC)"
+
+
+def test_every_reason_for_holding_back_has_words() -> None:
+    """Whatever may hold a snapshot back is named in few plain words, and nothing else is."""
+    assert set(QUARANTINED) | {"unknown-vehicle"} == set(words.HELD)

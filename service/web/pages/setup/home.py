@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse
 
 from dashboards.formats import count
 from dashboards.setup.home import Area, SetupView, Task
+from dashboards.words import HELD, say
 from service.auth.rights import Right, may
 from service.schedule.timetable import DIGEST
 from service.store import Work
@@ -93,7 +94,7 @@ def _look(situation: Situation, work: Work) -> tuple[tuple[Task, ...], dict[str,
         _task("drafts", drafts, "/setup/sheets"),
         _task("sheet_wrong", _said_wrong(work, revisions), "/setup/sheets"),
         _task("names", [one.name for one in names], "/setup/names"),
-        _task("held", list(held), "/coverage#aside", total=sum(held.values())),
+        _task("held", [say(HELD, code) for code in held], "/coverage#aside", total=sum(held.values())),
         _task(
             "silent",
             [one.vehicle for one in serving if gap_of(one.vehicle, situation) == "silent"],
