@@ -10,6 +10,7 @@ from typing import Annotated, Any, BinaryIO, Final
 
 import typer
 
+from dashboards.exports.csv_file import guarded
 from ingest import compression
 from ingest.aliases import AliasTable
 from ingest.batch import Refusal
@@ -286,5 +287,6 @@ def _refused_csv(outcomes: Sequence[Outcome]) -> str:
     for outcome in outcomes:
         for one in outcome.refused:
             row = "" if one.index < 0 else one.index + 1
-            rows.writerow([outcome.file, row, one.code, one.field, one.detail, one.payload])
+            texts = (one.field, one.detail, one.payload)
+            rows.writerow([guarded(outcome.file), row, one.code, *(guarded(text) for text in texts)])
     return out.getvalue()
