@@ -29,6 +29,9 @@ _FEW_MARKS: Final = 2
 _LETTER: Final = 5.4
 """Rough width of one letter at the picture's text size [px]; only used to keep words inside the frame."""
 
+_SPARE: Final = 6.0
+"""Room beside the outermost label for letters that are wider than that [px]."""
+
 
 class _Frame:
     """Places of one picture: from values and days to pixels."""
@@ -249,7 +252,7 @@ def _ticks(frame: _Frame, floor: float) -> list[str]:
     drawn = []
     for place, words in _tick_words(frame):
         x = frame.x(place)
-        half = len(words) * _LETTER / 2
+        half = len(words) * _LETTER / 2 + _SPARE
         middle = min(max(x, _LEFT - 20 + half), frame.width - half)
         drawn.append(_line(x, floor, x, floor + 4, "line", "", 1))
         drawn.append(_text(middle, floor + 16, words, anchor="middle", colour="muted"))

@@ -36,7 +36,9 @@ def week_sentence(counts: Counts, needed: float | None, available: float | None,
     if not counts.in_service:
         return "No vehicle is in service yet."
     coming = counts.pull_in_now + counts.plan_this_week
-    if not coming:
+    if counts.cannot_say == counts.in_service:
+        start = "Whether a vehicle needs pulling in cannot be said"
+    elif not coming:
         start = "No vehicle needs pulling in"
     else:
         start = f"{formats.count(coming, 'vehicle')} should come in this week{_hours(needed, available)}"

@@ -394,6 +394,7 @@ JOBS: Final[Words] = {
     "nightly": "Nightly evaluation",
     "weekly": "Weekly report",
     "digest": "Weekly digest",
+    "retain": "Removal of what is kept no longer",
 }
 
 OUTCOMES: Final[Words] = {

@@ -72,7 +72,9 @@ def first_sentence(report: Mapping[str, Any], *, workshop_hours: float | None = 
     counts = report["counts"]
     coming = counts["pull_in_now"] + counts["plan_this_week"]
     judged = counts["in_service"] - counts["cannot_say"]
-    if coming == 0:
+    if judged == 0 and counts["in_service"]:
+        head = f"Whether a vehicle needs pulling in cannot be said. 0 of {counts['in_service']} judged"
+    elif coming == 0:
         head = f"No vehicle needs pulling in. {judged} of {counts['in_service']} judged"
     else:
         verb = "vehicle should" if coming == 1 else "vehicles should"
