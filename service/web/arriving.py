@@ -76,19 +76,19 @@ def leave(
         Address at the provider, and the secret of the cookie.
     """
     now, cookie, source = shell.clock.now(), new_cookie(), key_of("address", address_of(request))
-    try:
-        address = provider.address_for(**_secrets(cookie), now=now)
-    except ProviderFailed as failed:
-        return _refuse(request, shell, failed)
     departure = Departure(
         digest=digest_of(cookie), source=source, at=now, following=following, action=action, draft=draft
     )
+    # Counted before the provider is asked: one that does not answer lets nobody fill the log either.
     with shell.store.begin() as work:
         if work.departures_from(source, now) >= AWAY_AT_ONCE:
             return Refused(reason="under_way")
         work.put_departure(departure)
         work.commit()
-    return address, cookie
+    try:
+        return provider.address_for(**_secrets(cookie), now=now), cookie
+    except ProviderFailed as failed:
+        return _refuse(request, shell, failed)
 
 
 def arrive(
@@ -113,13 +113,13 @@ def arrive(
     cookie = request.cookies.get(away_name(shell.settings), "")
     secrets, told = _secrets(cookie), request.query_params
     now = shell.clock.now()
-    left = None
-    if cookie and hmac.compare_digest(told.get("state", "").encode(), secrets["state"].encode()):
-        with shell.store.begin() as work:
-            left = work.take_departure(digest_of(cookie), now)
-            work.commit()
+    if not cookie or not hmac.compare_digest(told.get("state", "").encode(), secrets["state"].encode()):
+        return Refused(reason="late"), None  # anybody can open this address: nothing is written for it
+    with shell.store.begin() as work:
+        left = work.take_departure(digest_of(cookie), now)
+        work.commit()
     if left is None:
-        return _note(request, shell, "late", "state"), None
+        return Refused(reason="late"), None
     if "error" in told:
         return _note(request, shell, "cancelled", "error"), left
     code = told.get("code", "")

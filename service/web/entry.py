@@ -14,7 +14,7 @@ from service.auth.tries import FORGET_AFTER, FREE_TRIES, FREE_TRIES_ADDRESS, key
 from service.settings import Settings
 from service.store import Person, SignIn, Work
 from service.web.errors import TooManyRequests
-from service.web.readers import VISIT_COOKIE, Reader, cookie_name, reader_for
+from service.web.readers import Reader, cookie_name, reader_for, visit_name
 from service.web.shell import Shell
 
 HASHES_AT_ONCE: Final = 4
@@ -159,8 +159,35 @@ def clear_session(answer: Response, settings: Settings) -> None:
 def set_visit(answer: Response, visit: str, settings: Settings) -> None:
     """Give a browser the cookie that its sign-in form is bound to."""
     answer.set_cookie(
-        VISIT_COOKIE, visit, path="/", secure=settings.tls_in_front, httponly=True, samesite="strict"
+        visit_name(settings), visit, path="/", secure=settings.tls_in_front, httponly=True, samesite="strict"
     )
+
+
+def confirm_password(shell: Shell, person: Person, password: str) -> bool:
+    """Tell whether somebody who is signed in knows the own password; tries are counted as at the sign-in.
+
+    Whoever found a browser left open could guess here otherwise, as often as wanted.
+
+    Raises
+    ------
+    TooManyRequests
+        Too many tries for this account.
+    """
+    now, key = shell.clock.now(), key_of("own password", person.login)
+    with shell.store.begin() as work:
+        until = work.attempts(key).locked_until
+        if until is not None and until > now:
+            raise TooManyRequests(int((until - now).total_seconds()) + 1)
+        wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), FREE_TRIES)
+        if wait:
+            work.lock_attempts(key, now + wait)
+        work.commit()
+    if not matches_gently(person.password, password):
+        return False
+    with shell.store.begin() as work:
+        work.forget_attempts(key=key)
+        work.commit()
+    return True
 
 
 def hash_gently(password: str) -> str:

@@ -122,8 +122,16 @@ def check_origin(headers: Headers) -> None:
     if headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
         raise FormForeign
     origin = headers.get("origin")
-    if origin is not None and urlsplit(origin).netloc != headers.get("host", ""):
+    if origin is not None and _place_of(origin) != headers.get("host", ""):
         raise FormForeign
+
+
+def _place_of(origin: str) -> str | None:
+    """Give host and port of an origin; None for one that is none."""
+    try:
+        return urlsplit(origin).netloc
+    except ValueError:
+        return None
 
 
 async def parse_form(request: Request) -> tuple[Form, str]:

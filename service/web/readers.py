@@ -22,6 +22,9 @@ ROLE_COOKIE: Final = "role"
 VISIT_COOKIE: Final = "visit"
 """Cookie of a browser in which nobody is signed in: its sign-in form is bound to it."""
 
+TLS_VISIT_COOKIE: Final = "__Host-visit"
+"""Its name behind TLS: no other host of the same domain can set it."""
+
 AWAY_COOKIE: Final = "away"
 """Cookie of a browser that is on its way to the sign-in provider and back."""
 
@@ -129,12 +132,12 @@ def _visitor(request: Request, shell: Shell) -> Reader:
 def _signed_in(request: Request, shell: Shell) -> Reader:
     cookie = request.cookies.get(cookie_name(shell.settings), "")
     if not cookie:
-        return _nobody(request)
+        return _nobody(request, shell.settings)
     digest, now = digest_of(cookie), shell.clock.now()
     with shell.store.begin(readonly=True) as work:
         found = work.find_visit(digest)
     if found is None or has_ended(found, now, shell.settings):
-        return _nobody(request)
+        return _nobody(request, shell.settings)
     sign_in, person = found
     if now - sign_in.seen_at > TOUCH_AFTER:
         with shell.store.begin() as work:
@@ -173,9 +176,14 @@ def has_ended(found: tuple[SignIn, Person], now: datetime, settings: Settings) -
     )
 
 
-def _nobody(request: Request) -> Reader:
-    visit = request.cookies.get(VISIT_COOKIE, "")
+def _nobody(request: Request, settings: Settings) -> Reader:
+    visit = request.cookies.get(visit_name(settings), "")
     return Reader(form_token=form_token_of(visit, "visit") if visit else "")
+
+
+def visit_name(settings: Settings) -> str:
+    """Give the name of the cookie of a browser in which nobody is signed in."""
+    return TLS_VISIT_COOKIE if settings.tls_in_front else VISIT_COOKIE
 
 
 def cookie_name(settings: Settings) -> str:

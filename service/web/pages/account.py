@@ -12,7 +12,7 @@ from service.auth.errors import WeakPassword
 from service.auth.passwords import SHORTEST, check_password
 from service.web.accounts import By, choose_password
 from service.web.catalogue import PROBLEMS
-from service.web.entry import begin_session, hash_gently, matches_gently, set_session
+from service.web.entry import begin_session, confirm_password, hash_gently, set_session
 from service.web.errors import NotFound
 from service.web.forms import Form, go, read_form
 from service.web.pages.frames import make_frame, show, zone_of
@@ -42,7 +42,7 @@ def change_password(request: Request, form: Form = Depends(read_form)) -> Respon
     if person is None:
         return _nobodys(request)
     error = ""
-    if not matches_gently(person.password, form.exact("current_password")):
+    if not confirm_password(shell, person, form.exact("current_password")):
         error = "The password now is not that one."
     elif new != form.exact("repeat_password"):
         error = "The two new passwords differ."

@@ -23,7 +23,7 @@ from service.web.forms import (
     without_secrets,
 )
 from service.web.pages.frames import make_frame, show
-from service.web.readers import VISIT_COOKIE, Reader, anyone, note, reader_of
+from service.web.readers import Reader, anyone, note, reader_of, visit_name
 from service.web.shell import SAFE, address_of, whole_shell_of
 
 router = APIRouter(dependencies=[Depends(anyone)])
@@ -146,7 +146,7 @@ def ask(
         Fields of `SignInView`.
     """
     shell = whole_shell_of(request)
-    visit = request.cookies.get(VISIT_COOKIE, "") or new_cookie()
+    visit = request.cookies.get(visit_name(shell.settings), "") or new_cookie()
     note(request, Reader(form_token=form_token_of(visit, "visit")))
     named = "" if shell.provider is None else shell.settings.oidc_label
     view = replace(_PLAIN, provider=named, kept=_carried(fields), **facts)

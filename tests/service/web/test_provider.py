@@ -355,6 +355,7 @@ def test_wrong_state(desk: Desk) -> None:
         assert "begun in another browser" in answer.text
     assert "/token" not in desk.idp.asked_for
     assert not desk.is_in()
+    assert desk.log() == []
 
 
 def test_way_back_works_once(desk: Desk) -> None:
@@ -580,3 +581,17 @@ def test_secrets_stay_out_of_logs(desk: Desk, caplog: pytest.LogCaptureFixture) 
     assert told["state"] not in own
     assert SECRET not in caplog.text
     assert desk.client.cookies[COOKIE] not in caplog.text
+
+
+def test_away_provider_lets_nobody_fill_the_log(main_url: str, tmp_path: Path) -> None:
+    """Tries while the provider is away count like others, so that lines in the log have an end."""
+    with running(Idp(now=NOW)) as provider:
+        pass
+    service = open_desk(main_url, tmp_path, provider)
+    desk = Desk(service, provider)
+
+    statuses = [desk.leave().status_code for _ in range(AWAY_AT_ONCE + 2)]
+
+    assert statuses == [503] * AWAY_AT_ONCE + [429] * 2
+    assert len(desk.log()) == AWAY_AT_ONCE
+    service.store.close()

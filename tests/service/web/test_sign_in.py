@@ -378,3 +378,46 @@ def _token(page: str) -> str:
 def _quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Hash nobody's password once for the whole file."""
     monkeypatch.setattr("service.auth.passwords._nobodys", lambda: ENCODED)
+
+
+def test_own_password_is_not_guessed(desk: Desk) -> None:
+    """Whoever found a browser left open cannot try passwords without end (ASVS 5.0.0 V6.3.1)."""
+    desk.enter()
+    fields = {
+        "token": _token(desk.client.get("/account").text),
+        "new_password": "seven quiet wrenches at dawn",
+        "repeat_password": "seven quiet wrenches at dawn",
+    }
+
+    def guess(password: str) -> int:
+        sent = fields | {"current_password": password}
+        return int(desk.client.post("/account/password", data=sent, follow_redirects=False).status_code)
+
+    assert [guess("wrong") for _ in range(FREE_TRIES)] == [422] * FREE_TRIES
+    assert guess(PASSWORD) == 429
+    desk.move(timedelta(minutes=2))
+    assert guess(PASSWORD) == 303
+
+
+def test_visit_cookie_behind_tls(main_url: str, tmp_path: Path) -> None:
+    """Behind TLS no other host of the domain can plant the cookie that the sign-in form is bound to."""
+    service = open_service(main_url, tmp_path, tls_in_front=True)
+    client = TestClient(service.app, base_url="https://testserver", raise_server_exceptions=False)
+
+    said = client.get("/sign-in").headers["set-cookie"]
+
+    assert said.startswith("__Host-visit=")
+    assert "Secure" in said
+    assert "SameSite=strict" in said
+    service.store.close()
+
+
+@pytest.mark.parametrize(
+    "origin", ["http://[", "null", "http://testserver.evil.example", "http://testserver:81"]
+)
+def test_odd_origins_are_foreign(desk: Desk, origin: str) -> None:
+    """An origin that is another one, or none at all, is refused as such."""
+    answer = desk.client.post("/sign-in", data={"token": desk.token()}, headers={"origin": origin})
+
+    assert answer.status_code == 403
+    assert "form-foreign" in answer.text
