@@ -55,6 +55,7 @@ class VehicleView:
     """For anyone who asks about one vehicle: how does it stand, why, and what was done before."""
 
     vehicle: Annotated[str, "The fleet's own number."]
+    readings_from: Annotated[date | None, "First day whose readings retention has left; None: it took none."]
     urgency: Annotated[Urgency, "Where it stands."]
     why: Annotated[str, "Reason in one sentence."]
     vin: Annotated[str, "Vehicle identification number, already masked where the reader may not see it."]

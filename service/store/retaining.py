@@ -28,6 +28,7 @@ from sqlalchemy import (
 )
 
 from service.store.columns import from_day, from_us, to_day
+from service.store.errors import NotFound
 from service.store.packing import from_text, unpack
 from service.store.tables import (
     ASSESSMENT,
@@ -44,7 +45,7 @@ from service.store.tables import (
     VEHICLE,
     WORK_RECORD,
 )
-from service.store.unit import PARAMETERS_PER_STATEMENT, Unit, chunks
+from service.store.unit import PARAMETERS_PER_STATEMENT, Place, Unit, chunks
 from service.store.values import Lines, Portion, Removal
 from service.store.zones import DAY_US
 from service.tickets.ticket import Ticket
@@ -207,10 +208,18 @@ class Retaining(Unit):
             sum(int(rows) for how, rows in found if how == "removed" and rows),
         )
 
-    def kept_from(self, vehicle: str) -> int | None:
-        """Give the first day whose readings of a vehicle retention has left; None where it took none."""
+    def place_of(self, vehicle: str) -> Place:
+        """Give a vehicle's time zone, and the first day whose readings retention has left.
+
+        Raises
+        ------
+        NotFound
+            Nobody registered the vehicle.
+        """
         place = self._places([vehicle]).get(vehicle)
-        return None if place is None else place.kept_from
+        if place is None:
+            raise NotFound("vehicle", vehicle)
+        return place
 
     def _which(self, part: _Part, *, held: bool) -> ColumnElement[bool]:
         of_held = part.of(_held_numbers(), _held_names())

@@ -419,6 +419,7 @@ def vehicle() -> VehicleView:
     """Make a vehicle with a full history."""
     return VehicleView(
         vehicle="V-0017",
+        readings_from=date(2029, 8, 1),
         urgency="pull_in_now",
         why="Idle airflow has risen for eight weeks and is close to the sheet's limit.",
         vin="*************0017",

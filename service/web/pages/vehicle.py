@@ -96,6 +96,8 @@ class VehicleFacts:
         How far its baseline has come, while it is learned.
     chosen : str
         Series shown alone, `PARAMETER@state`; empty for all.
+    kept_from : int or None
+        First day whose readings retention has left [days since 1970-01-01]; None where it took none.
     """
 
     vehicle: Vehicle
@@ -108,6 +110,7 @@ class VehicleFacts:
     background: Background
     learning: tuple[Learning, ...]
     chosen: str
+    kept_from: int | None
 
 
 # Fleet numbers may hold slashes, so that the longer address must come first.
@@ -159,7 +162,8 @@ def _answer(
 
 def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFacts:
     name = vehicle.vehicle
-    zone = ZoneInfo(work.vehicle_zone(name))
+    place = work.place_of(name)
+    zone = ZoneInfo(place.zone)
     today = shell.clock.now().astimezone(zone).date()
     in_force = work.sheets(as_of_day=number_day(today))
     sheet = next((one for one in in_force if one.sheet == vehicle.spec_sheet), None)
@@ -181,6 +185,7 @@ def _load(shell: Shell, work: Work, vehicle: Vehicle, chosen: str) -> VehicleFac
         seen=next((one for one in work.last_seen() if one.vehicle == name), None),
         background=background,
         chosen=chosen,
+        kept_from=place.kept_from,
     )
 
 
@@ -215,6 +220,7 @@ def make_view(facts: VehicleFacts, units: Units, today: date, role: str) -> Vehi
     taken = None if facts.seen is None else facts.seen.taken_at
     return VehicleView(
         vehicle=vehicle.vehicle,
+        readings_from=None if facts.kept_from is None else day_date(facts.kept_from),
         urgency=word,
         why=why_of(word, "" if state is None else state.reason, current),
         vin=mask_vin(vehicle.vin),

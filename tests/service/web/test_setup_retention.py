@@ -109,8 +109,9 @@ def test_what_went_is_listed(fleet: Service) -> None:
 
 
 def test_pages_work_afterwards(fleet: Service) -> None:
-    """Every page of the vehicle, files and lists open after its readings have gone."""
+    """Every page of the vehicle, files and lists open after its readings have gone, and its own says so."""
     _age(fleet, Lines(readings=TODAY + 2))
+    assert "Readings kept from</dt><dd>6 Mar 2031" in fleet.client.get("/vehicles/V-0001").text
 
     for address in (
         "/vehicles/V-0001",
