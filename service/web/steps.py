@@ -46,7 +46,9 @@ STEPS: Final[Mapping[str, str]] = {
 }
 """By address, as routes write it. What a step did not say itself is logged under these words."""
 
-UNNAMED: Final = frozenset({"/api/v1/snapshots", "/role", "/sign-in", "/sign-in/provider", "/sign-out"})
+UNNAMED: Final = frozenset(
+    {"/api/v1/snapshots", "/role", "/sign-in", "/sign-in/provider", "/sign-in/stay", "/sign-out"}
+)
 """What leaves no such line: each snapshot names its device; signing in and out is logged as what it did."""
 
 
