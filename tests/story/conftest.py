@@ -9,22 +9,18 @@ from typing import Any, Final
 import numpy as np
 import orjson
 import pytest
-from fastapi.testclient import TestClient
 
 from ingest.records import Limit, SpecSheet, Vehicle
 from models.panel import Wish
-from service.app import build
-from service.clock import Clock
 from service.schedule.digest import Digest, make_digest
 from service.schedule.engine import Terms, models_engine
 from service.schedule.evaluate import evaluate
 from service.schedule.replay import Span, replay
 from service.schedule.weekly import freeze_week
-from service.settings import Settings
 from service.store import Store
 from service.tickets.ticket import Ticket
 from service.tickets.words import to_day
-from tests.service.web.conftest import Service
+from tests.service.web.conftest import Service, open_service
 from tests.service.web.fleet import ndjson
 
 FIRST: Final = date(2031, 1, 6)
@@ -201,12 +197,7 @@ class Town:
 def open_at(url: str, folder: Path, *, days: int = 119) -> Service:
     """Open the service over an empty store, on the morning after the last day."""
     morning = datetime.combine(FIRST + timedelta(days=days), datetime.min.time(), UTC) + timedelta(hours=9)
-    app = build(Settings(home=folder, database_url=url), Clock(lambda: morning))
-    opened = Service(
-        app=app, client=TestClient(app, raise_server_exceptions=False), store=app.state.shell.store
-    )
-    opened.become("admin")
-    return opened
+    return open_service(url, folder, now=morning)
 
 
 @pytest.fixture

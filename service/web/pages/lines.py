@@ -118,7 +118,8 @@ def why_of(word: str, reason: str, tickets: Iterable[Ticket]) -> str:
     """
     ranked = sorted(tickets, key=lambda one: URGENCIES.index(urgency_of(one)))
     if ranked and urgency_of(ranked[0]) == word:
-        return problem_of(ranked[0])
+        done = "repaired, awaiting proof: " if ranked[0].status == "done" else ""
+        return done + problem_of(ranked[0])
     if word == "steady":
         return "nothing has moved"
     if word == "watch":

@@ -5,7 +5,7 @@ import shutil
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -95,10 +95,10 @@ class Service:
         )
 
 
-def open_service(url: str, folder: Path, **settings: Any) -> Service:
+def open_service(url: str, folder: Path, *, now: datetime = NOW, **settings: Any) -> Service:
     """Build the application over a store that is there; an administrator is signed in."""
     made = Settings(home=folder, database_url=url, **settings)
-    app = build(made, Clock(lambda: NOW))
+    app = build(made, Clock(lambda: now))
     opened = Service(
         app=app, client=TestClient(app, raise_server_exceptions=False), store=app.state.shell.store
     )

@@ -35,6 +35,18 @@ def _put_sheet(store: Store, vehicle: str, **says: Any) -> None:
         work.commit()
 
 
+def _never_idles_warm(store: Store, vehicle: str) -> None:
+    with store.begin() as work:
+        found = work.assessment()
+        assert found is not None
+        states = tuple(
+            replace(one, word="cannot_say", reason="no_warm_idle") if one.vehicle == vehicle else one
+            for one in found.vehicles
+        )
+        work.put_assessment(replace(found, day=found.day + 1, vehicles=states), NOW)
+        work.commit()
+
+
 def _stamped(service: Service, device: str, taken: list[str]) -> Any:
     items = [snapshot(vehicle="V-0004", device=device, taken_at=moment) for moment in taken]
     return service.send(ndjson(items), service.token("send"), "application/x-ndjson").json()
@@ -68,15 +80,7 @@ def test_a_failed_night_is_told_until_it_is_made_good(fleet: Service) -> None:
 
 def test_a_vehicle_that_never_idles_warm_names_the_drive(fleet: Service) -> None:
     """A hybrid that never idles warm cannot be judged, and I read which state is missing and who must act."""
-    with fleet.store.begin() as work:
-        found = work.assessment()
-        assert found is not None
-        states = tuple(
-            replace(one, word="cannot_say", reason="no_warm_idle") if one.vehicle == "V-0004" else one
-            for one in found.vehicles
-        )
-        work.put_assessment(replace(found, day=found.day + 1, vehicles=states), NOW)
-        work.commit()
+    _never_idles_warm(fleet.store, "V-0004")
 
     page = _page(fleet, "/coverage")
     partial = page.partition('id="gap-partial"')[2].partition("</section>")[0]
@@ -97,15 +101,7 @@ def test_a_vehicle_that_never_idles_warm_names_the_drive(fleet: Service) -> None
 def test_a_hybrid_is_told_its_service_mode(fleet: Service, further: dict[str, str], told: str) -> None:
     """Where an engine stops at rest, the pages name its sheet's mode, or say that none is named."""
     _put_sheet(fleet.store, "V-0003", fuel="gasoline hybrid", further=further)
-    with fleet.store.begin() as work:
-        found = work.assessment()
-        assert found is not None
-        states = tuple(
-            replace(one, word="cannot_say", reason="no_warm_idle") if one.vehicle == "V-0003" else one
-            for one in found.vehicles
-        )
-        work.put_assessment(replace(found, day=found.day + 1, vehicles=states), NOW)
-        work.commit()
+    _never_idles_warm(fleet.store, "V-0003")
 
     assert told in _page(fleet, "/vehicles/V-0003")
     assert told in _page(fleet, "/coverage")

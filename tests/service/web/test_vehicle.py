@@ -1,6 +1,7 @@
 """The vehicle page: which series come first, which readings count, and what it runs by."""
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 from html import unescape
 from zoneinfo import ZoneInfo
@@ -18,10 +19,11 @@ from models.series import PLACE, SERIES
 from models.summarise import summarise
 from service.store import Circumstances
 from service.web.pages.charts import reset_days
+from service.web.pages.lines import problem_of, why_of
 from service.web.pages.points import came_late, points_of
 from tests.service.findings import make_reading
 from tests.service.web.conftest import Service
-from tests.service.web.fleet import NOW, TODAY, ndjson, rising_trims, snapshot
+from tests.service.web.fleet import NOW, TODAY, make_ticket, ndjson, rising_trims, snapshot
 
 HEADING = re.compile(r"<h3><a [^>]*>([^<]+)</a>")
 TRIM = SERIES[PLACE["LONGFT1@warm_idle"]]
@@ -297,3 +299,13 @@ def test_ends_of_ranges_are_a_doubt_about_the_sensor(fleet: Service) -> None:
     assert "Doubtful readings" not in sound
     assert "Doubtful readings" not in once
     assert "engine coolant temperature (ECT): at the end of its sensor's range in" in often
+
+
+def test_a_repaired_vehicle_says_so() -> None:
+    """Whoever looks at a repaired vehicle reads first that it awaits proof, then what was wrong."""
+    ticket = make_ticket()
+
+    waiting = why_of("watch", "", [replace(ticket, status="done")])
+
+    assert waiting == "repaired, awaiting proof: " + problem_of(ticket)
+    assert why_of(ticket.priority, "", [ticket]) == problem_of(ticket)
