@@ -126,6 +126,8 @@ MARKS: Final[Words] = {
     "logger_changed": "Logger changed",
     "computer_changed": "Engine computer changed",
     "break_found": "New level, found in the data",
+    "moved": "Came to live at another height",
+    "returned": "Back to normal with no repair on record",
 }
 """What a mark on a chart, or the beginning of a baseline, says."""
 

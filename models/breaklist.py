@@ -1,13 +1,20 @@
 """Every break that is known on a day, recorded and found, for pages and charts."""
 
-from models.beginnings import BREAK_FOUND
+from typing import Final
+
 from models.breaks import RENEWING
 from models.findings import Break
 from models.loggers import LOGGER_CHANGED
 from models.scene import Scene
 from models.segments import Starts, returns_found
 
-_TOLD_WITHIN: int = 3
+MOVED: Final = "moved"
+"""The vehicle came to live at another height."""
+
+RETURNED: Final = "returned"
+"""Readings fell back to normal, and no repair is on record."""
+
+_TOLD_WITHIN: Final = 3
 """Days after a record within which a clearing seen in the data is the same one."""
 
 
@@ -34,7 +41,7 @@ def list_breaks(scene: Scene, starts: Starts, day: int) -> tuple[Break, ...]:
         if when <= day and not any((names[vehicle], when - back) in told for back in range(_TOLD_WITHIN))
     ]
     moved = [
-        Break(vehicle=names[vehicle], day=first, reason=BREAK_FOUND, found=True)
+        Break(vehicle=names[vehicle], day=first, reason=MOVED, found=True)
         for vehicle, first, known in scene.material.moves.tolist()
         if known <= day
     ]
@@ -44,7 +51,7 @@ def list_breaks(scene: Scene, starts: Starts, day: int) -> tuple[Break, ...]:
         if found and known <= day
     ]
     returned = [
-        Break(vehicle=names[vehicle], day=first, reason=BREAK_FOUND, found=True)
+        Break(vehicle=names[vehicle], day=first, reason=RETURNED, found=True)
         for vehicle, first in returns_found(scene, starts)
     ]
     every = {*recorded, *cleared, *moved, *swapped, *returned}

@@ -163,7 +163,10 @@ class Unusable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Break:
-    """A new baseline segment: recorded (repair, memory cleared...) or found in the data."""
+    """A new baseline segment: recorded or found in the data.
+
+    `reason` is a segment's reason, or `moved` or `returned` where the data tell more than `break_found`.
+    """
 
     vehicle: str
     day: int

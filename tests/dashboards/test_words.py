@@ -35,7 +35,10 @@ from service.tickets.ticket import DISMISS_REASONS, PRIORITY_WORDS, STATUSES
         (words.FORMATS, MEDIA_TYPES),
         (
             words.MARKS,
-            ("first_data", "repair", "memory_cleared", "battery_replaced", "logger_changed", "break_found"),
+            (
+                "first_data", "repair", "memory_cleared", "battery_replaced", "logger_changed", "break_found",
+                "moved", "returned",
+            ),
         ),
     ],
     ids=[

@@ -192,7 +192,7 @@ def test_a_repair_that_nobody_wrote_down_begins_what_it_cured() -> None:
     said = compare(town.fleet(), town.daily(), town.last_day, Wish())
     assert said.findings == ()
     assert [(item.vehicle, item.reason, item.found) for item in said.breaks] == [
-        ("V-0003", "break_found", True)
+        ("V-0003", "returned", True)
     ]
 
 
