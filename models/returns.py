@@ -25,6 +25,9 @@ FALL: Final = 4.5
 PULLED: Final = CLIP_READINGS // 2
 """Readings after a jump that clipping pulls towards the level before it."""
 
+AT_ONCE: Final = 200
+"""Vehicles looked at together."""
+
 LEAST_SIGMA: Final = 2.0
 """Fall below which no fault ended [sigma of one reading]; chosen by us."""
 
@@ -49,13 +52,27 @@ class Falls:
 def find_falls(material: Material, fit: Fit) -> Falls:
     """Find where the level of a series jumps back towards its past and stays for `EITHER_SIDE` readings.
 
+    Vehicles are taken `AT_ONCE` together, which bounds the memory that a large fleet takes.
+
     Returns
     -------
     Falls
         Of neighbouring days only the largest jump, by vehicle, series and day.
     """
+    bounds = np.searchsorted(material.seen.vehicle, np.arange(0, len(material.group) + AT_ONCE, AT_ONCE))
+    parts = [
+        _falls_among(material, fit, low + np.flatnonzero(material.usable[low:high]))
+        for low, high in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)
+    ]
+    return Falls(
+        place=np.concatenate([np.empty((0, 4), np.int64), *(part.place for part in parts)]),
+        jump=np.concatenate([np.empty(0), *(part.jump for part in parts)]),
+    )
+
+
+def _falls_among(material: Material, fit: Fit, keep: NDArray[np.int64]) -> Falls:
+    """Find the falls among some usable observations, whole vehicles."""
     seen, noise = material.seen, fit.noise
-    keep = np.flatnonzero(material.usable)
     cell = seen.vehicle[keep].astype(np.int64) * len(SERIES) + seen.series[keep]
     at = np.arange(EITHER_SIDE, len(keep) - EITHER_SIDE + 1)
     at = at[cell[at - EITHER_SIDE] == cell[at + EITHER_SIDE - 1]]

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from models.history import build_history
 from models.scan import Evidence, weigh
 from models.scene import Scene
-from models.series import TRIMS
+from models.series import TRIMS, Observations
 
 LEAST_GAIN: Final = 6.0
 """Nats by which another depot must explain the trims better; chosen by us: odds of four hundred to one."""
@@ -67,12 +67,12 @@ def elsewhere(
         return rows[:0], None
     moved = np.array(sorted(changes), dtype=np.int64)
     seen = scene.material.seen
-    residual = np.diff(history.running[:, 3])
+    low, high = (np.searchsorted(seen.vehicle, moved + side) for side in (0, 1))
+    keep = np.concatenate([np.arange(*span) for span in zip(low, high, strict=True)])
+    residual = history.running[keep + 1, 3] - history.running[keep, 3]
     for place, shift in changes.values():
-        residual[place] += shift
-    keep = np.isin(seen.vehicle, moved)
-    own = replace(
-        seen,
+        residual[np.searchsorted(keep, place)] += shift
+    own = Observations(
         vehicle=np.searchsorted(moved, seen.vehicle[keep]).astype(np.int32),
         series=seen.series[keep],
         day=seen.day[keep],
@@ -82,7 +82,7 @@ def elsewhere(
     evidence = weigh(
         build_history(
             own,
-            residual[keep],
+            residual,
             scene.material.usable[keep],
             vehicles=len(moved),
             days=(history.first_day, history.first_day + history.days - 1),

@@ -191,9 +191,7 @@ def test_a_repair_that_nobody_wrote_down_begins_what_it_cured() -> None:
     assert _begun(town, 4) == {}
     said = compare(town.fleet(), town.daily(), town.last_day, Wish())
     assert said.findings == ()
-    assert [(item.vehicle, item.reason, item.found) for item in said.breaks] == [
-        ("V-0003", "returned", True)
-    ]
+    assert [(item.vehicle, item.reason, item.found) for item in said.breaks] == [("V-0003", "returned", True)]
 
 
 def test_a_bad_tank_begins_nothing() -> None:
