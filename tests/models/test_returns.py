@@ -24,8 +24,12 @@ def _mended(day: int = 110) -> Town:
     return town
 
 
-def _named(falls: Falls) -> list[tuple[int, str, int]]:
-    return [(vehicle, NAMES[series], first - FIRST_DAY) for vehicle, series, first, _ in falls.place.tolist()]
+def _of(falls: Falls, vehicle: int = 3) -> list[tuple[str, int, float]]:
+    return [
+        (NAMES[series], first - FIRST_DAY, float(jump))
+        for (owner, series, first, _), jump in zip(falls.place.tolist(), falls.jump, strict=True)
+        if owner == vehicle
+    ]
 
 
 def test_a_fall_is_found_once_with_its_size() -> None:
