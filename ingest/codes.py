@@ -7,7 +7,7 @@ WHOLE_BODY: Final[Mapping[str, str]] = {
     "empty-body": "The body or file holds nothing.",
     "bad-json": "The body or item is not JSON, or is nested too deep.",
     "bad-toml": "The file is not TOML.",
-    "bad-csv": "The header line of the CSV file cannot be read.",
+    "bad-csv": "The CSV file, or its header line, cannot be read.",
     "bad-parquet": "The file is no whole Parquet file.",
     "bad-encoding": "The text is not UTF-8.",
     "csv-separator": "The columns are parted by something else than commas.",

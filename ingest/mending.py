@@ -8,6 +8,7 @@ from typing import Any, Final
 import msgspec
 
 from ingest.batch import Refusal
+from ingest.errors import UnreadableBody
 from ingest.text import decode_text
 
 REASON: Final = "why_refused"
@@ -98,7 +99,7 @@ def without_reasons(body: bytes, kind: str) -> bytes:
     Raises
     ------
     UnreadableBody
-        The text is not UTF-8.
+        The text is not UTF-8 (``bad-encoding``), or a cell is larger than any (``bad-csv``).
 
     Examples
     --------
@@ -111,7 +112,10 @@ def without_reasons(body: bytes, kind: str) -> bytes:
     text, _ = decode_text(body)
     out = io.StringIO()
     writer = csv.writer(out)
-    for cells in csv.reader(text.splitlines(keepends=True)):
-        if cells:
-            writer.writerow(cells[:-1])
+    try:
+        for cells in csv.reader(text.splitlines(keepends=True)):
+            if cells:
+                writer.writerow(cells[:-1])
+    except csv.Error as error:
+        raise UnreadableBody("bad-csv", f"The file cannot be read as CSV: {error}.") from error
     return out.getvalue().encode()

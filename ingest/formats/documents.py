@@ -4,6 +4,7 @@ import msgspec
 
 from ingest.cells import Cells
 from ingest.errors import UnreadableBody
+from ingest.formats.amounts import MOST_ITEMS, check_items
 from ingest.formats.items import read_items
 from ingest.text import strip_mark
 
@@ -13,6 +14,10 @@ class _Envelope(msgspec.Struct):
 
     snapshots: list[msgspec.Raw] | msgspec.UnsetType = msgspec.UNSET
 
+
+_COMMAS = 10
+"""Commas of one snapshot that a body may have on average before it is split; a plain one has thirty in some
+five hundred bytes, so that a body within the limits never comes near."""
 
 _ARRAY = msgspec.json.Decoder(list[msgspec.Raw])
 _ENVELOPE = msgspec.json.Decoder(_Envelope)
@@ -35,11 +40,15 @@ def read_document(body: bytes) -> Cells:
     text = text.strip()
     if not text:
         raise UnreadableBody("empty-body", "The body is empty; send a snapshot or an array of them.")
+    # A list of millions of nothings is large before it can be counted.
+    if text.count(b",") > _COMMAS * MOST_ITEMS:
+        check_items(text.count(b","))
     try:
         items = _split(text)
     except (ValueError, RecursionError) as error:
         detail = f"The body is not JSON that holds a snapshot, an array or {{'snapshots': [...]}}: {error}."
         raise UnreadableBody("bad-json", detail) from error
+    check_items(len(items))
     cells = read_items(items)
     if marked:
         cells.notes["byte-order-mark"] = 1

@@ -10,18 +10,28 @@ from typing import Final
 
 import numpy as np
 import pyarrow as pa
+import pyarrow.compute as pc
 import pyarrow.parquet as pq
 from numpy.typing import NDArray
 
 from ingest.cells import FLAG, NUMBER, Cells, tell_kinds
 from ingest.errors import UnreadableBody
+from ingest.formats.amounts import check_columns, check_items, most_rows
 from ingest.formats.columns import ENVELOPE, Column, Fault, gather
 from ingest.parameters import SWITCHES
 from ingest.personal import strip_personal
 from ingest.text import check_header
 
 LARGEST_GROUP: Final = 1 << 30
-"""Most bytes of one unpacked row group; chosen by us: what one reading may hold in memory."""
+"""Most bytes that a row group may say it has; chosen by us: what one reading may hold in memory."""
+
+LARGEST_UNPACKED: Final = 1 << 28
+"""Most bytes that a piece may hold once it is spread out; chosen by us. Repeats cost nothing in a file and
+everything in memory, so a file of a thousand bytes may name terabytes."""
+
+_ROWS_AT_ONCE: Final = 10_000
+_WIDEST_FIXED: Final = 64
+"""Most bytes of a value of fixed length; decimal numbers take 32."""
 
 _TEXTS = ("vehicle", "taken_at", "state", "device", "id", "service01")
 _FAULTS = (pa.ArrowException, OSError, ValueError, KeyError, NotImplementedError, OverflowError)
@@ -42,52 +52,100 @@ def read_parquet(body: bytes, *, needs_vehicle: bool, rows: int) -> Iterator[Cel
     Raises
     ------
     UnreadableBody
-        Damaged or cut off (``bad-parquet``), or a needed column is missing (``missing-column``). What came
-        before a damaged row group has been given out by then.
+        Damaged or cut off (``bad-parquet``), a needed column is missing (``missing-column``), or more rows,
+        columns or bytes than a piece may have (``too-large``). What came before has been given out by then.
     """
     try:
-        file = pq.ParquetFile(BytesIO(body))
+        directory = pq.read_metadata(BytesIO(body))
+        check_columns(directory.num_columns)
+        texts = _plain_texts(directory)
+        file = pq.ParquetFile(BytesIO(body), metadata=directory, read_dictionary=texts)
         header = list(file.schema_arrow.names)
-        groups = file.metadata.num_row_groups
     except _FAULTS as error:
         raise _damaged(error) from error
     check_header(header)
     for name in ("taken_at", "vehicle") if needs_vehicle else ("taken_at",):
         if name not in header:
             raise UnreadableBody("missing-column", f"The file has no column {name!r}.")
-    start = 0
-    for table in _read_tables(file, groups, rows):
-        yield _read_piece(table, start)
-        start += table.num_rows
-
-
-def _read_tables(file: pq.ParquetFile, groups: int, rows: int) -> Iterator[pa.Table]:
-    """Give out the row groups, cut to at most `rows`; all of them as one table where that fits."""
+    _check_directory(file)
     if rows >= file.metadata.num_rows:
-        yield pa.concat_tables(
-            [file.schema_arrow.empty_table(), *(_read_group(file, g) for g in range(groups))]
-        )
+        check_items(file.metadata.num_rows, len(header))
+        yield _read_piece(_joined(file), 0)
         return
-    for group in range(groups):
-        table = _read_group(file, group)
-        for first in range(0, table.num_rows, rows):
-            yield table.slice(first, rows)
+    start = 0
+    for piece in _read_batches(file, min(rows, most_rows(len(header)))):
+        _check_spread(_spread(piece), LARGEST_UNPACKED)
+        yield _read_piece(pa.Table.from_batches([piece]), start)
+        start += piece.num_rows
+
+
+def _plain_texts(directory: pq.FileMetaData) -> list[str]:
+    """Name the text columns that are not nested: read as places in a list of texts, repeats stay small."""
+    columns = [directory.schema.column(place) for place in range(directory.num_columns)]
+    return [
+        one.path
+        for one in columns
+        if one.physical_type == "BYTE_ARRAY" and one.path == one.name and one.max_repetition_level == 0
+    ]
+
+
+def _check_directory(file: pq.ParquetFile) -> None:
+    """Refuse what the file's directory says would not fit, before anything is unpacked."""
+    for group in range(file.metadata.num_row_groups):
+        found = file.metadata.row_group(group)
+        _check_spread(found.total_byte_size, LARGEST_GROUP)
+        for place in range(found.num_columns):
+            chunk, column = found.column(place), file.schema.column(place)
+            nested = column.path != column.name
+            if column.physical_type == "FIXED_LEN_BYTE_ARRAY" and column.length > _WIDEST_FIXED:
+                _check_spread(chunk.num_values * column.length, LARGEST_UNPACKED)
+            elif nested and column.physical_type == "BYTE_ARRAY":
+                # Any of its values may be as long as all of them together.
+                _check_spread(chunk.num_values * chunk.total_uncompressed_size, LARGEST_UNPACKED)
+            elif nested:
+                _check_spread(chunk.num_values * 64, LARGEST_UNPACKED)  # an object of the language for each
+
+
+def _joined(file: pq.ParquetFile) -> pa.Table:
+    """Read the whole file, counting as it grows."""
+    pieces, spread = [], 0
+    for piece in _read_batches(file, _ROWS_AT_ONCE):
+        pieces.append(piece)
+        spread += _spread(piece)
+        _check_spread(spread, LARGEST_UNPACKED)
+    return pa.Table.from_batches(pieces, file.schema_arrow)
+
+
+def _read_batches(file: pq.ParquetFile, rows: int) -> Iterator[pa.RecordBatch]:
+    try:
+        yield from file.iter_batches(batch_size=rows, use_threads=False)
+    except _FAULTS as error:
+        raise _damaged(error) from error
+
+
+def _spread(piece: pa.RecordBatch) -> int:
+    """Count the bytes of a piece with every repeat written out."""
+    return sum(_spread_column(column) for column in piece.columns)
+
+
+def _spread_column(column: pa.Array) -> int:
+    if not pa.types.is_dictionary(column.type) or not len(column.dictionary):
+        return int(column.nbytes)
+    if not (_is_text(column.dictionary.type) or pa.types.is_binary(column.dictionary.type)):
+        return 8 * len(column)
+    lengths = pc.binary_length(column.dictionary).fill_null(0).to_numpy(zero_copy_only=False)
+    return int(lengths[column.indices.drop_null().to_numpy(zero_copy_only=False)].sum()) + 4 * len(column)
+
+
+def _check_spread(size: int, most: int) -> None:
+    if size > most:
+        detail = f"The file unpacks to {size:,} bytes or more; at most {most:,} are read at once."
+        raise UnreadableBody("too-large", detail)
 
 
 def _damaged(error: Exception) -> UnreadableBody:
     detail = f"The file is no whole Parquet file: {str(error).splitlines()[0] if str(error) else error!r}."
     return UnreadableBody("bad-parquet", detail)
-
-
-def _read_group(file: pq.ParquetFile, group: int) -> pa.Table:
-    try:
-        size = file.metadata.row_group(group).total_byte_size
-        if size > LARGEST_GROUP:
-            detail = f"Row group {group} unpacks to {size:,} bytes; at most {LARGEST_GROUP:,} are read."
-            raise UnreadableBody("too-large", detail)
-        return file.read_row_group(group, use_threads=False)
-    except _FAULTS as error:
-        raise _damaged(error) from error
 
 
 def _read_piece(table: pa.Table, start: int) -> Cells:
@@ -98,13 +156,13 @@ def _read_piece(table: pa.Table, start: int) -> Cells:
     switches = np.full((table.num_rows, len(SWITCHES)), -1, dtype=np.int8)
     missing = personal = 0
     for name, chunked in zip(table.column_names, table.columns, strict=True):
-        column = chunked.combine_chunks()
+        column = _one_array(chunked)
         if name in _TEXTS:
             texts[name] = _read_texts(name, column, faults)
         elif name in ENVELOPE:
             _read_beside(name, column, odometer, switches, faults)
         else:
-            read, empty, dropped = _read_column(name, column)
+            read, empty, dropped = _read_column(name, column, faults)
             columns.append(read)
             missing += empty
             personal += dropped
@@ -122,14 +180,21 @@ def _read_piece(table: pa.Table, start: int) -> Cells:
     return cells
 
 
+def _one_array(chunked: pa.ChunkedArray) -> pa.Array:
+    """Join the chunks of a column; lists of texts that differ between them become one."""
+    if pa.types.is_dictionary(chunked.type):
+        chunked = chunked.unify_dictionaries()
+    joined = chunked.combine_chunks()
+    return joined.combine_chunks() if isinstance(joined, pa.ChunkedArray) else joined
+
+
 def _read_texts(name: str, column: pa.Array, faults: list[Fault]) -> list[str]:
     kind = _plain_type(column)
     if _is_text(kind) or pa.types.is_integer(kind) or pa.types.is_timestamp(kind) or pa.types.is_null(kind):
         cast = column.cast(kind) if pa.types.is_dictionary(column.type) else column
         if pa.types.is_timestamp(kind) and kind.tz is not None:
             cast = cast.cast(pa.timestamp("us", "UTC"), safe=False)  # written with Z, to the microsecond
-        texts = cast.cast(pa.string(), safe=False).to_pylist()
-        return [(text or "").strip() for text in texts]
+        return [str(text or "").strip() for text in _listed(name, cast.cast(pa.string(), safe=False), faults)]
     faults.extend(
         (row, "wrong-type", name, f"{name} must be a text column, was {column.type}.")
         for row in range(len(column))
@@ -184,7 +249,25 @@ def _to_numbers(column: pa.Array) -> tuple[NDArray[np.intp], NDArray[np.float64]
     return np.flatnonzero(valid), np.asarray(values, dtype=np.float64)
 
 
-def _read_column(name: str, column: pa.Array) -> tuple[Column, int, int]:
+def _listed(name: str, column: pa.Array, faults: list[Fault]) -> list[object]:
+    """List a column's values; a text that is not UTF-8 refuses its row, inside a nested value the file."""
+    try:
+        return list(column.to_pylist())
+    except UnicodeDecodeError as error:
+        plain = column.cast(column.type.value_type) if pa.types.is_dictionary(column.type) else column
+        if not _is_text(plain.type):
+            detail = f"A text within the column {name!r} is not UTF-8."
+            raise UnreadableBody("bad-encoding", detail) from error
+    listed: list[object] = []
+    for row, raw in enumerate(plain.cast(pa.large_binary()).to_pylist()):
+        text = None if raw is None else raw.decode("utf-8", errors="replace")
+        if text is not None and text.encode() != raw:
+            faults.append((row, "bad-encoding", name, f"{name} is not UTF-8."))
+        listed.append(text)
+    return listed
+
+
+def _read_column(name: str, column: pa.Array, faults: list[Fault]) -> tuple[Column, int, int]:
     """Read a value column; gives also how many NaN were missing, and how many personal parts were dropped."""
     kind = _plain_type(column)
     if _is_number(kind) or pa.types.is_boolean(kind):
@@ -194,7 +277,8 @@ def _read_column(name: str, column: pa.Array) -> tuple[Column, int, int]:
         kinds = np.full(int(kept.sum()), FLAG if pa.types.is_boolean(kind) else NUMBER, dtype=np.int8)
         return Column(name=name, row=rows[kept], value=values[kept], kind=kinds), int((~kept).sum()), 0
     rows = np.flatnonzero(column.is_valid().to_numpy(zero_copy_only=False))
-    found = [_make_plain(value) for value in column.drop_null().to_pylist()]
+    listed = _listed(name, column, faults)
+    found = [_make_plain(listed[row]) for row in rows.tolist()]
     told = tell_kinds([value for value, _ in found])
     read = Column(name=name, row=rows, value=told.value, kind=told.kind, objects=told.objects)
     return read, 0, sum(dropped for _, dropped in found)

@@ -9,6 +9,7 @@ from ingest.assemble import assemble
 from ingest.batch import Arrival
 from ingest.cells import Cells
 from ingest.errors import UnknownKind, UnreadableBody
+from ingest.formats.amounts import check_cells, check_columns, check_items
 from ingest.formats.commas import read_header, read_rows
 from ingest.formats.documents import read_document
 from ingest.formats.items import read_items
@@ -129,6 +130,9 @@ def _read_cells(chunks: Iterable[bytes], kind: str, vehicle: str, rows: int) -> 
         return iter([read_document(b"".join(chunks))])
     if kind == "parquet":
         return read_parquet(b"".join(chunks), needs_vehicle=not vehicle, rows=rows)
+    if rows == _ALL_ROWS:
+        chunks = list(chunks)
+        check_items(sum(chunk.count(b"\n") for chunk in chunks))
     lines = split_lines(chunks, rows)
     return _read_ndjson(lines) if kind == "ndjson" else _read_csv(lines, needs_vehicle=not vehicle)
 
@@ -189,6 +193,8 @@ def _read_csv(batches: Iterable[list[bytes]], *, needs_vehicle: bool) -> Iterato
             first, marked = strip_mark(lines[0])
             header = read_header(_decode_header(first), needs_vehicle=needs_vehicle)
             lines = lines[1:]
+            check_columns(len(header))
+        check_cells(len(lines), len(header))
         cells = read_rows(header, lines, start)
         if marked:
             cells.notes["byte-order-mark"], marked = 1, False
