@@ -81,7 +81,7 @@ def read_snapshots(
         aliases=aliases,
         vehicle=vehicle,
         device=device,
-        sheet_of=sheet_of or {},
+        sheet_of={} if sheet_of is None else sheet_of,
         waive=waive,
     )
     (cells,) = _read_cells([body], kind, vehicle, _ALL_ROWS)
@@ -118,7 +118,8 @@ def iter_snapshots(
     UnknownKind, UnreadableBody
         As for `read_snapshots`; what came before has been given out by then.
     """
-    context = Context(now_us=now_us, aliases=aliases, vehicle=vehicle, device=device, sheet_of=sheet_of or {})
+    sheets = {} if sheet_of is None else sheet_of
+    context = Context(now_us=now_us, aliases=aliases, vehicle=vehicle, device=device, sheet_of=sheets)
     for cells in _read_cells(chunks, kind, vehicle, rows):
         yield assemble(cells, context)
 

@@ -16,6 +16,7 @@ import typer
 import uvicorn
 
 from service.app import build
+from service.cli.connections import bounds
 from service.cli.opened import opened, read_settings, terms_of
 from service.cli.people import FIRST_LOGIN, make_first_admin
 from service.cli.talk import give
@@ -64,7 +65,14 @@ def run(settings: Settings) -> None:
         child.start()
     give(f"Forelamp listens on http://{settings.host}:{settings.port}/")
     try:
-        uvicorn.run(application, host=settings.host, port=settings.port, log_config=None, server_header=False)
+        uvicorn.run(
+            application,
+            host=settings.host,
+            port=settings.port,
+            log_config=None,
+            server_header=False,
+            **bounds(),
+        )
     finally:
         if child is not None:
             child.terminate()

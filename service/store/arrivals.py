@@ -193,9 +193,12 @@ class Arrivals(Refusals):
         ):
             if name and moment < first.get((number, name), moment + 1):
                 first[number, name] = moment
-        known = sorted({number for number, _ in first})
-        for some in chunks(known, PARAMETERS_PER_STATEMENT):
-            query = select(VEHICLE_DEVICE).where(VEHICLE_DEVICE.c.vehicle_no.in_(some))
+        known = sorted(first)
+        for some in chunks(known, PARAMETERS_PER_STATEMENT // 2):
+            query = select(VEHICLE_DEVICE).where(
+                VEHICLE_DEVICE.c.vehicle_no.in_({number for number, _ in some}),
+                VEHICLE_DEVICE.c.device.in_({name for _, name in some}),
+            )
             for row in self._connection.execute(query):
                 if first.get((row.vehicle_no, row.device), row.first_us) >= row.first_us:
                     first.pop((row.vehicle_no, row.device), None)

@@ -127,6 +127,11 @@ def read_fixed(body: bytes, kinds: Sequence[tuple[str, str]]) -> NDArray[np.void
     return table
 
 
+def row_width(kinds: Sequence[tuple[str, str]]) -> int:
+    """Give the bytes of one row whose fields are all fixed and not NULL."""
+    return 2 + sum(4 + np.dtype(kind).itemsize for _, kind in kinds)
+
+
 def write_fixed(columns: Sequence[NDArray[Any]], kinds: Sequence[tuple[str, str]]) -> bytes:
     """Write rows whose fields are all fixed and not NULL, for `COPY ... FROM STDIN (FORMAT BINARY)`.
 

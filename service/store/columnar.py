@@ -1,5 +1,6 @@
 """Reading many rows as numpy columns, as fast as each database allows."""
 
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -8,10 +9,13 @@ from sqlalchemy import Connection
 
 from ingest.parameters import CODES
 from models.panel import Readings
-from service.store.binary import read_fixed
+from service.store.binary import HEADER, TRAILER, read_fixed, row_width
 from service.store.tables import PARAMETER_COLUMNS, SWITCH_COLUMNS
 
 _WHOLE: Final = ("vehicle_no", "taken_us", "day", "state", *SWITCH_COLUMNS)
+_PIECE_BYTES: Final = 32 << 20
+"""Bytes of an answer unpacked at a time; chosen by us."""
+
 _KINDS: Final = (
     ("vehicle_no", ">i4"),
     ("taken_us", ">i8"),
@@ -79,6 +83,40 @@ def copy_out(connection: Connection, query: str) -> bytes:
     try:
         with cursor.copy(f"COPY ({query}) TO STDOUT (FORMAT BINARY)") as copy:
             return b"".join(bytes(piece) for piece in copy)
+    finally:
+        cursor.close()
+
+
+def copy_out_pieces(
+    connection: Connection, query: str, kinds: Sequence[tuple[str, str]]
+) -> Iterator[NDArray[np.void]]:
+    """Give the answer to a query whose fields are all fixed and not NULL, piece by piece as it comes.
+
+    Parameters
+    ----------
+    connection : Connection
+        Inside its transaction.
+    query : str
+        What is read.
+    kinds : sequence of (name, type)
+        As in `read_fixed`.
+    """
+    width = row_width(kinds)
+    cursor: Any = connection.connection.cursor()
+    try:
+        with cursor.copy(f"COPY ({query}) TO STDOUT (FORMAT BINARY)") as copy:
+            held = bytearray()
+            begun = False
+            for piece in copy:
+                held += piece
+                if not begun and len(held) >= len(HEADER):
+                    del held[: len(HEADER)]
+                    begun = True
+                if begun and len(held) > _PIECE_BYTES:
+                    whole = (len(held) - len(TRAILER)) // width * width
+                    yield read_fixed(HEADER + bytes(held[:whole]) + TRAILER, kinds)
+                    del held[:whole]
+            yield read_fixed(HEADER + bytes(held), kinds)
     finally:
         cursor.close()
 

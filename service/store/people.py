@@ -2,10 +2,10 @@
 
 from collections.abc import Mapping
 from dataclasses import fields
-from datetime import datetime
-from typing import Any
+from datetime import datetime, timedelta
+from typing import Any, Final
 
-from sqlalchemy import select, update
+from sqlalchemy import func, or_, select, update
 
 from service.auth.tokens import ApiToken
 from service.store.errors import AlreadyThere, NotFound
@@ -14,6 +14,12 @@ from service.store.paging import check_limit, read_cursor, write_cursor
 from service.store.tables import EVENT, PREFERENCE, TOKEN
 from service.store.unit import Unit, clean, in_one_line
 from service.store.values import Actor, LogEntry, Page, TokenUse
+
+NOTED_EVERY: Final = timedelta(minutes=1)
+"""How old the note of a token's last use gets before it is written anew; chosen by us: as for sign-ins."""
+
+OFFSET_NOTED_S: Final = 5.0
+"""Change of a sender's clock that is noted at once [s]; chosen by us: less is the way to the service."""
 
 
 class People(Unit):
@@ -56,11 +62,18 @@ class People(Unit):
         return tuple(TokenUse(**row._mapping) for row in self._connection.execute(query))
 
     def note_use(self, name: str, now: datetime, clock_offset_s: float | None) -> None:
-        """Keep when a token was used to send; an offset that is not known leaves the kept one."""
+        """Keep when a token was used to send; an offset that is not known leaves the kept one.
+
+        Written once a minute, or when the clock is off by more than before: every write takes turns with the
+        other senders of the same token until its commit, which a fleet's only token would feel.
+        """
         values: dict[str, Any] = {"seen_at": now}
+        is_news = [TOKEN.c.seen_at.is_(None), TOKEN.c.seen_at < now - NOTED_EVERY]
         if clock_offset_s is not None:
             values["clock_offset_s"] = clock_offset_s
-        self._connection.execute(update(TOKEN).where(TOKEN.c.name == name).values(**values))
+            moved = func.abs(TOKEN.c.clock_offset_s - clock_offset_s) > OFFSET_NOTED_S
+            is_news += [TOKEN.c.clock_offset_s.is_(None), moved]
+        self._connection.execute(update(TOKEN).where(TOKEN.c.name == name, or_(*is_news)).values(**values))
 
     def retire_token(self, name: str, retired: str, until: datetime) -> None:
         """Give a token another name and an end, so that its successor can take the name.

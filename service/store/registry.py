@@ -13,7 +13,7 @@ from service.store.columns import from_day, to_day, to_us
 from service.store.errors import NotFound
 from service.store.rereading import Rereads
 from service.store.tables import ALIAS, VEHICLE, VEHICLE_PLACE
-from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
+from service.store.unit import PARAMETERS_PER_STATEMENT, chunks, clean
 from service.store.values import Loads
 from service.store.zones import is_zone
 
@@ -103,11 +103,13 @@ class Registry(Calendar, Rereads):
             raise NotFound("vehicle", name)
         return str(zone)
 
-    def sheet_of(self) -> dict[str, str]:
-        """Give the spec sheet's name for each vehicle that names one."""
+    def sheet_of(self, vehicle: str | None = None) -> dict[str, str]:
+        """Give the spec sheet's name for each vehicle that names one, or for one vehicle."""
         query = select(VEHICLE.c.vehicle, VEHICLE.c.spec_sheet).where(
             VEHICLE.c.spec_sheet != "", self._in_sight()
         )
+        if vehicle is not None:
+            query = query.where(VEHICLE.c.vehicle == clean(vehicle))
         return {row.vehicle: row.spec_sheet for row in self._connection.execute(query)}
 
     def put_aliases(self, rows: Sequence[Alias], now: datetime, *, who: str = "system") -> Loads:

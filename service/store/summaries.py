@@ -1,7 +1,7 @@
 """Daily summaries: folded from touched days, loaded for evaluation."""
 
 from collections.abc import Callable, Sequence
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,13 +9,15 @@ from sqlalchemy import delete, func, select, tuple_
 
 from ingest.parameters import CODES, STATES, SWITCHES
 from models.panel import Daily, Readings
-from service.store.binary import read_fixed, write_fixed
-from service.store.columnar import copy_out, joined, read_readings
+from service.store.binary import write_fixed
+from service.store.columnar import copy_out_pieces, joined, read_readings
 from service.store.engine import wait_as_long_as_it_takes
 from service.store.sheets import Sheets
 from service.store.tables import DAILY, TOUCHED, VEHICLE
 from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
 from service.store.zones import DAY_US, WIDEST_OFFSET_US
+
+Scalar = TypeVar("Scalar", np.int64, np.float64)
 
 Summarise = Callable[[Readings, NDArray[np.float64]], Daily]
 """Signature of `models.summarise.summarise`: readings and soak hours per vehicle in, daily rows out."""
@@ -33,6 +35,8 @@ _FOLD_LOCK: Final = 0x666F6C64
 _GAP_DAYS: Final = 14
 """Marks no further apart are folded in one go, the days between included; chosen by us: reading a fortnight
 more costs less than another query, and folding a day again gives the same."""
+_ROWS_PER_READ: Final = 50_000
+"""Rows of SQLite unpacked at a time; chosen by us: some twenty megabytes."""
 _VEHICLES_PER_READ: Final = 500
 """Vehicles read at once; chosen by us: about 10,000 snapshots of two days, 200,000 of six weeks."""
 
@@ -117,8 +121,8 @@ class Summaries(Sheets):
             day=whole[order, 1].astype(np.int32),
             state=whole[order, 2].astype(np.int8),
             readings=whole[order, 3].astype(np.int32),
-            values=values[order, : len(CODES)].astype(np.float64),
-            switched_on=values[order, len(CODES) :].astype(np.float64),
+            values=values[order, : len(CODES)].astype(np.float64, order="C"),
+            switched_on=values[order, len(CODES) :].astype(np.float64, order="C"),
         )
 
     def days_in_state(self, state: str, vehicles: Sequence[str], *, up_to_day: int) -> dict[str, int]:
@@ -234,15 +238,36 @@ class Summaries(Sheets):
         where = f" WHERE {' AND '.join(conditions)}" if conditions else ""
         query = f"SELECT vehicle_no, day, state, readings, body FROM daily{where}"  # noqa: S608 (whole numbers)
         if self._is_postgresql:
-            table = read_fixed(copy_out(self._connection, query), _KINDS)
-            whole = np.column_stack([table[name].astype(np.int64) for name, _ in _KINDS[:4]])
-            return whole, np.ascontiguousarray(table["body"]).view("<f8").reshape(-1, _WIDTH).astype(
-                np.float64
-            )
-        with self._cursor() as cursor:
-            rows = cursor.execute(query).fetchall()
-        whole = np.array([row[:4] for row in rows], dtype=np.int64).reshape(len(rows), 4)
-        return whole, joined([row[4] for row in rows], _WIDTH)
+            parts = [_parted(piece) for piece in copy_out_pieces(self._connection, query, _KINDS)]
+        else:
+            with self._cursor() as cursor:
+                cursor.execute(query)
+                parts = [_parted_rows(rows) for rows in iter(lambda: cursor.fetchmany(_ROWS_PER_READ), [])]
+        if not parts:
+            return np.empty((0, 4), dtype=np.int64), np.empty((0, _WIDTH))
+        return _under_each_other([one for one, _ in parts]), _under_each_other([one for _, one in parts])
+
+
+def _parted(table: NDArray[np.void]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    whole = np.column_stack([table[name].astype(np.int64) for name, _ in _KINDS[:4]])
+    values = np.ascontiguousarray(table["body"]).view("<f8").reshape(-1, _WIDTH)
+    return whole, values.astype(np.float64, copy=False)
+
+
+def _parted_rows(rows: Sequence[Any]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    whole = np.array([row[:4] for row in rows], dtype=np.int64).reshape(len(rows), 4)
+    return whole, joined([row[4] for row in rows], _WIDTH)
+
+
+def _under_each_other(parts: list[NDArray[Scalar]]) -> NDArray[Scalar]:
+    """Join pieces, letting each go once it is copied: a large fleet's history is held once, not thrice."""
+    made = np.empty((sum(map(len, parts)), parts[0].shape[1]), dtype=parts[0].dtype)
+    start = 0
+    for place, part in enumerate(parts):
+        made[start : start + len(part)] = part
+        start += len(part)
+        parts[place] = part[:0].copy()
+    return made
 
 
 def _runs(marks: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:

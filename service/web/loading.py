@@ -11,7 +11,7 @@ from typing import Any, Final, Protocol
 
 from ingest import formats
 from ingest.aliases import COLUMNS as ALIAS_COLUMNS
-from ingest.aliases import read_aliases
+from ingest.aliases import AliasTable, read_aliases
 from ingest.batch import Arrival, Refusal
 from ingest.costs import COLUMNS as COST_COLUMNS
 from ingest.costs import read_costs
@@ -25,7 +25,7 @@ from ingest.work import read_work
 from service.settings import Settings
 from service.store import Loads, Receipt, Store, Work
 from service.store.columns import to_us
-from service.web.directory import load_names
+from service.web.directory import SheetsAsNeeded
 
 REREAD_AT_ONCE: Final = 20_000
 """Stored snapshots read again within one request; chosen by us: a few seconds. The schedule does the rest."""
@@ -184,14 +184,14 @@ def read_arrival(store: Store, body: bytes, how: str, now: datetime) -> Arrival:
         The body as a whole cannot be read.
     """
     with store.begin(readonly=True) as work:
-        names = load_names(work)
+        table = AliasTable.from_rows(work.aliases(), work.sheets())
     # Read outside the writing transaction: a SQLite store has one writer at a time.
     return formats.read_snapshots(
         without_reasons(body, how),
         kind=how,
         now_us=to_us(now),
-        aliases=names.table,
-        sheet_of=names.sheet_of,
+        aliases=table,
+        sheet_of=SheetsAsNeeded(store) if table.has_scopes() else {},
     )
 
 

@@ -37,7 +37,7 @@ from service.store import Store, open_store
 from tests.bench.routes import NOW, load
 
 BATCH = 1000
-WAIT_S = 20.0
+WAIT_S = 120.0
 
 
 def _say(text: str) -> None:
@@ -111,13 +111,21 @@ def _serve(home: str, port: int) -> None:
     uvicorn.run(build(settings, Clock()), host="127.0.0.1", port=port, log_level="warning")
 
 
-def _free_port() -> int:
+def free_port() -> int:
+    """Find a port of this machine that nobody listens on."""
     with closing(socket.socket()) as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
 
 
-def _wait_for(port: int) -> None:
+def wait_for(port: int) -> None:
+    """Wait until somebody listens on a port.
+
+    Raises
+    ------
+    TimeoutError
+        Nobody does within `WAIT_S`.
+    """
     until = time.monotonic() + WAIT_S
     while time.monotonic() < until:
         try:
@@ -140,11 +148,11 @@ def http_rate(files: dict[str, bytes], folder: Path, most: int) -> tuple[float, 
         work.commit()
     store.close()
     lines = next(body for name, body in files.items() if name.endswith(".ndjson")).splitlines()[:most]
-    port = _free_port()
+    port = free_port()
     server = multiprocessing.get_context("spawn").Process(target=_serve, args=(str(folder), port))
     server.start()
     try:
-        _wait_for(port)
+        wait_for(port)
         spent = _post_all(lines, port, secret)
     finally:
         server.terminate()

@@ -3,26 +3,24 @@
 Repeat: python -m pytest -m '' -s tests/faults/test_killed_jobs.py
 """
 
-import shutil
 import subprocess
 import sys
-import uuid
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import psycopg
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
-from sqlalchemy import Column, NullPool, Table, create_engine, make_url, select
+from sqlalchemy import Column, NullPool, Table, create_engine, select
 
 from ingest.batch import Arrival
 from ingest.records import SpecSheet, Vehicle
 from service.store import open_store
 from service.store.engine import read_url
 from service.store.tables import METADATA
+from tests.faults.conftest import Copied
 from tests.faults.dying import NIGHT, night
 from tests.service.store.conftest import build_arrival
 
@@ -61,40 +59,6 @@ def _fill(url: str, make: Callable[..., Arrival] = build_arrival) -> None:
         work.add_arrival(arrival, received_at=_START, source="x")
         work.commit()
     store.close()
-
-
-Copied = Callable[[str, int], list[str]]
-"""Makes so many copies of a database; of no database, empty ones."""
-
-
-@pytest.fixture
-def copied(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Copied]:
-    """Give a maker of databases that are copies of another one, or without any table."""
-    made: list[tuple[str, str]] = []
-
-    def copy(url: str, count: int) -> list[str]:
-        if url.startswith("sqlite"):
-            return [_copy_file(url, tmp_path / f"copy-{place}.db") for place in range(count)]
-        server = str(request.getfixturevalue("postgresql_server"))
-        names = [f"copy_{uuid.uuid4().hex}" for _ in range(count)]
-        template = make_url(url).database or "template0"
-        made.extend((server, name) for name in names)
-        with psycopg.connect(server, autocommit=True) as connection:
-            for name in names:
-                connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "{template}"'.encode())
-        return [make_url(server).set(database=name).render_as_string(False) for name in names]
-
-    yield copy
-    for server, name in made:
-        with psycopg.connect(server, autocommit=True) as connection:
-            connection.execute(f'DROP DATABASE "{name}" WITH (FORCE)'.encode())
-
-
-def _copy_file(url: str, path: Path) -> str:
-    whole = Path(url.removeprefix("sqlite:///"))
-    if whole.is_file():
-        shutil.copy(whole, path)
-    return f"sqlite:///{path}"
 
 
 @pytest.mark.parametrize("kind", ["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)])

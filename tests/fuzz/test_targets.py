@@ -100,8 +100,8 @@ def test_texts_that_are_not_utf8() -> None:
 
 _TEXT_KINDS: Final = (pa.string(), pa.large_string(), pa.binary(), pa.dictionary(pa.int8(), pa.string()))
 _NUMBER_KINDS: Final = (
-    pa.int8(), pa.uint64(), pa.float16(), pa.float32(), pa.float64(), pa.decimal128(20, 3), pa.decimal256(40, 2),
-    pa.dictionary(pa.int32(), pa.float64()),
+    pa.int8(), pa.uint64(), pa.float16(), pa.float32(), pa.float64(), pa.decimal128(20, 3),
+    pa.decimal256(40, 2), pa.dictionary(pa.int32(), pa.float64()),
 )  # fmt: skip
 _ZONES: Final = (None, "UTC", "Asia/Kathmandu", "+05:30")
 _TIME_KINDS: Final = (
