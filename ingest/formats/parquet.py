@@ -6,7 +6,7 @@ the numeric libraries write it, and is counted under the note ``nan-as-missing``
 
 from collections.abc import Iterator
 from io import BytesIO
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pyarrow as pa
@@ -34,7 +34,16 @@ _WIDEST_FIXED: Final = 64
 """Most bytes of a value of fixed length; decimal numbers take 32."""
 
 _TEXTS = ("vehicle", "taken_at", "state", "device", "id", "service01")
-_FAULTS = (pa.ArrowException, OSError, ValueError, KeyError, NotImplementedError, OverflowError)
+_FAULTS = (
+    pa.ArrowException,
+    OSError,
+    ValueError,
+    KeyError,
+    NotImplementedError,
+    OverflowError,
+    RuntimeError,
+    IndexError,
+)
 
 
 def read_parquet(body: bytes, *, needs_vehicle: bool, rows: int) -> Iterator[Cells]:
@@ -61,13 +70,13 @@ def read_parquet(body: bytes, *, needs_vehicle: bool, rows: int) -> Iterator[Cel
         texts = _plain_texts(directory)
         file = pq.ParquetFile(BytesIO(body), metadata=directory, read_dictionary=texts)
         header = list(file.schema_arrow.names)
+        _check_directory(file)
     except _FAULTS as error:
         raise _damaged(error) from error
     check_header(header)
     for name in ("taken_at", "vehicle") if needs_vehicle else ("taken_at",):
         if name not in header:
             raise UnreadableBody("missing-column", f"The file has no column {name!r}.")
-    _check_directory(file)
     if rows >= file.metadata.num_rows:
         check_items(file.metadata.num_rows, len(header))
         yield _read_piece(_joined(file), 0)
@@ -90,20 +99,32 @@ def _plain_texts(directory: pq.FileMetaData) -> list[str]:
 
 
 def _check_directory(file: pq.ParquetFile) -> None:
-    """Refuse what the file's directory says would not fit, before anything is unpacked."""
+    """Refuse what would not fit, before anything is spread out in memory."""
+    columns = [file.schema.column(place) for place in range(len(file.schema))]
     for group in range(file.metadata.num_row_groups):
         found = file.metadata.row_group(group)
         _check_spread(found.total_byte_size, LARGEST_GROUP)
-        for place in range(found.num_columns):
-            chunk, column = found.column(place), file.schema.column(place)
-            nested = column.path != column.name
+        for column in columns:
             if column.physical_type == "FIXED_LEN_BYTE_ARRAY" and column.length > _WIDEST_FIXED:
-                _check_spread(chunk.num_values * column.length, LARGEST_UNPACKED)
-            elif nested and column.physical_type == "BYTE_ARRAY":
-                # Any of its values may be as long as all of them together.
-                _check_spread(chunk.num_values * chunk.total_uncompressed_size, LARGEST_UNPACKED)
-            elif nested:
-                _check_spread(chunk.num_values * 64, LARGEST_UNPACKED)  # an object of the language for each
+                _check_spread(found.num_rows * column.length, LARGEST_UNPACKED)
+    nested = [place for place, column in enumerate(columns) if column.path != column.name]
+    if nested:
+        _check_nested(file, columns, nested)
+
+
+def _check_nested(file: pq.ParquetFile, columns: list[Any], nested: list[int]) -> None:
+    """Refuse nested values that are too many; a row may hold any number of them."""
+    # A damaged description of a chunk ends the whole process where it is asked for, and is an error where the
+    # values are gone through; so they are gone through first, which holds only a few at a time.
+    file.scan_contents(columns=sorted({columns[place].path.partition(".")[0] for place in nested}))
+    for group in range(file.metadata.num_row_groups):
+        for place in nested:
+            chunk = file.metadata.row_group(group).column(place)
+            is_text = columns[place].physical_type == "BYTE_ARRAY"
+            # Any of its texts may be as long as all of them together; others take an object each.
+            _check_spread(
+                chunk.num_values * (chunk.total_uncompressed_size if is_text else 64), LARGEST_UNPACKED
+            )
 
 
 def _joined(file: pq.ParquetFile) -> pa.Table:

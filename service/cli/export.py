@@ -1,11 +1,12 @@
 """`forelamp export`: the analyst's files, with a manifest beside each."""
 
-import io
+import shutil
 import sys
+import tempfile
 from datetime import datetime
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, BinaryIO, Final, cast
 
 import typer
 
@@ -79,9 +80,11 @@ def export(
         if about.lost_text:
             say(f"This as-of date has lost {about.lost_text} since.")
         if out is None:
-            buffer = io.BytesIO()
-            write_export(work, wanted, form.value, buffer, fleet_zone=zone)
-            sys.stdout.buffer.write(buffer.getvalue())
+            # Written whole before the first byte is given out, on the disk where it is large.
+            with tempfile.SpooledTemporaryFile(max_size=_PIECE) as spool:
+                write_export(work, wanted, form.value, cast("BinaryIO", spool), fleet_zone=zone)
+                spool.seek(0)
+                shutil.copyfileobj(spool, sys.stdout.buffer, _PIECE)
             sys.stdout.buffer.flush()
             return
         with out.open("w+b") as sink:

@@ -121,8 +121,8 @@ class Summaries(Sheets):
             day=whole[order, 1].astype(np.int32),
             state=whole[order, 2].astype(np.int8),
             readings=whole[order, 3].astype(np.int32),
-            values=values[order, : len(CODES)].astype(np.float64, order="C"),
-            switched_on=values[order, len(CODES) :].astype(np.float64, order="C"),
+            values=np.ascontiguousarray(values[order, : len(CODES)]),
+            switched_on=np.ascontiguousarray(values[order, len(CODES) :]),
         )
 
     def days_in_state(self, state: str, vehicles: Sequence[str], *, up_to_day: int) -> dict[str, int]:

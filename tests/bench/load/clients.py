@@ -14,6 +14,8 @@ import orjson
 
 BATCH: Final = 1_000
 
+_KEPT_OPEN_S: Final = 2.0
+
 
 @dataclass
 class Seen:
@@ -70,6 +72,8 @@ class Crowd:
                 if self._ended.wait(pause_s):
                     break
                 self._ask(line, kind, "GET", address(), None, {"Cookie": self.cookie})
+                if pause_s > _KEPT_OPEN_S:
+                    line.close()  # the service would, before the next
             line.close()
 
         self._threads.append(threading.Thread(target=go))
