@@ -18,11 +18,13 @@ FILES: Final = frozenset(
         "/paper.css",
         "/exports/file",
         "/sign-in",
+        "/sign-in/left",
+        "/sign-in/return",
         "/account",
         "/exports/{dataset}.{form}",
     }
 )
-"""Addresses that give files or lead elsewhere, and those of signing in, which a test of its own looks at."""
+"""Addresses that give files or lead elsewhere, and those of signing in, which have tests of their own."""
 
 PARTS: Final = {
     "vehicle": "W-0018",
