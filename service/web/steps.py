@@ -19,7 +19,7 @@ STEPS: Final[Mapping[str, str]] = {
     "/work/{ticket}/record/undo": "finding taken back",
     "/coverage/held": "held-back snapshot settled",
     "/setup/costs": "cost file looked at",
-    "/setup/costs/{number}": "costs changed",
+    "/setup/costs/{number}": "cost file put in force",
     "/units": "units chosen",
     "/setup/vehicles/new": "vehicle added",
     "/setup/vehicles/{vehicle}": "vehicle changed",
