@@ -4,17 +4,20 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from models.breaks import RELEARN_DAYS, RENEWING, is_untold
 from models.fit import Material
 from models.loggers import LOGGER_CHANGED
-from models.panel import Fleet, WorkFact
+from models.panel import Fleet, WorkFact, days_of_work
 from models.returns import Falls
-from models.series import LEARNED
 from models.swaps import UNDECIDED, Swaps
 
-BREAK_FOUND: Final = "break_found"
+MOVED: Final = "moved"
+"""The vehicle came to live at another height."""
+
+RETURNED: Final = "returned"
+"""Readings fell back to normal, and no repair is on record."""
+
 LOGGER_DECIDED: Final = "logger_decided"
 """For some series it is known by now what a change of logger means."""
 
@@ -34,11 +37,11 @@ class Beginning:
     first : int
         First day of the segment.
     reason : str
-        Kind of the work record, `logger_changed`, `LOGGER_DECIDED` or `BREAK_FOUND`.
+        Kind of the work record, `logger_changed`, `LOGGER_DECIDED`, `MOVED` or `RETURNED`.
     fact : WorkFact or None
         The work record.
     row : int
-        Place among the changed loggers or, with `BREAK_FOUND`, the falls; -1 otherwise.
+        Place among the changed loggers or, with `RETURNED`, the falls; -1 otherwise.
     """
 
     known: int
@@ -48,16 +51,17 @@ class Beginning:
     fact: WorkFact | None = None
     row: int = -1
 
-    def first_days(self) -> NDArray[np.int64]:
-        """Give each series' first day, shape (S,): values may be learned anew after a repair."""
+    @property
+    def first_learned(self) -> int:
+        """First day for series that the engine computer may learn anew after a repair."""
         late = self.fact is not None and is_untold(self.fact)
-        return np.where(LEARNED & late, self.first + RELEARN_DAYS, self.first)
+        return self.first + RELEARN_DAYS if late else self.first
 
 
 def list_beginnings(fleet: Fleet, material: Material, swaps: Swaps, falls: Falls) -> tuple[Beginning, ...]:
     """List moves, repairs, changed loggers, and falls that no recorded repair explains."""
     moves = [
-        Beginning(known=known, vehicle=vehicle, first=day, reason=BREAK_FOUND)
+        Beginning(known=known, vehicle=vehicle, first=day, reason=MOVED)
         for vehicle, day, known in material.moves.tolist()
     ]
     told = [
@@ -85,12 +89,9 @@ def _swapped(swaps: Swaps) -> list[Beginning]:
 
 
 def _fallen(fleet: Fleet, falls: Falls) -> list[Beginning]:
-    repaired: dict[int, list[int]] = {}
-    for fact in fleet.work:
-        if fact.kind in RENEWING:
-            repaired.setdefault(fact.vehicle, []).append(fact.day)
+    repaired = days_of_work(fleet, RENEWING)
     return [
-        Beginning(known=known, vehicle=vehicle, first=first, reason=BREAK_FOUND, row=row)
+        Beginning(known=known, vehicle=vehicle, first=first, reason=RETURNED, row=row)
         for row, (vehicle, _, first, known) in enumerate(falls.place.tolist())
         if all(abs(first - day) > ON_RECORD_DAYS for day in repaired.get(vehicle, []))
     ]

@@ -2,17 +2,12 @@
 
 from typing import Final
 
+from models.beginnings import MOVED, RETURNED
 from models.breaks import RENEWING
 from models.findings import Break
 from models.loggers import LOGGER_CHANGED
 from models.scene import Scene
 from models.segments import Starts, returns_found
-
-MOVED: Final = "moved"
-"""The vehicle came to live at another height."""
-
-RETURNED: Final = "returned"
-"""Readings fell back to normal, and no repair is on record."""
 
 _TOLD_WITHIN: Final = 3
 """Days after a record within which a clearing seen in the data is the same one."""

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CODES, COLUMN, PARAMETERS
-from models.panel import Daily, Fleet
+from models.panel import Daily, Fleet, days_of_work
 
 LOGGER_CHANGED: Final = "logger_changed"
 """Kind of the work fact that tells of another device."""
@@ -42,14 +42,12 @@ def find_loggers(fleet: Fleet, daily: Daily) -> NDArray[np.int64]:
         Vehicle place, first day, day from which it is known, and 1 where the data alone tell; sorted. A found
         one within `TOGETHER_DAYS` of a told one is the same.
     """
-    told = [(fact.vehicle, fact.day, fact.day, 0) for fact in fleet.work if fact.kind == LOGGER_CHANGED]
-    by_vehicle: dict[int, list[int]] = {}
-    for vehicle, first, _, _ in told:
-        by_vehicle.setdefault(vehicle, []).append(first)
+    days = days_of_work(fleet, (LOGGER_CHANGED,))
+    told = [(vehicle, day, day, 0) for vehicle, own in days.items() for day in own]
     found = [
         (vehicle, first, known, 1)
         for vehicle, first, known in find_regridded(daily).tolist()
-        if all(abs(first - day) > TOGETHER_DAYS for day in by_vehicle.get(vehicle, []))
+        if all(abs(first - day) > TOGETHER_DAYS for day in days.get(vehicle, []))
     ]
     return np.array(sorted(told + found), dtype=np.int64).reshape(-1, 4)
 

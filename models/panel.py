@@ -4,6 +4,7 @@ Everything is columns. Vehicles are places in `Fleet.vehicles`; days are whole n
 in the vehicle's own time zone; NaN marks a missing value.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -138,6 +139,15 @@ class Fleet:
     depot: NDArray[np.int32]
     depots: tuple[str, ...]
     work: tuple[WorkFact, ...] = ()
+
+
+def days_of_work(fleet: Fleet, kinds: Collection[str]) -> dict[int, list[int]]:
+    """Give the days of work of some kinds by vehicle place; vehicles without any are not there."""
+    days: dict[int, list[int]] = {}
+    for fact in fleet.work:
+        if fact.kind in kinds:
+            days.setdefault(fact.vehicle, []).append(fact.day)
+    return days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

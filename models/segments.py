@@ -8,6 +8,7 @@ A new logger starts one everywhere; where a drift stood before it and goes on wi
 taken up again.
 """
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -15,7 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.beginnings import BREAK_FOUND, LOGGER_DECIDED, Beginning
+from models.beginnings import LOGGER_DECIDED, MOVED, RETURNED, Beginning
 from models.breaks import is_untold, touched_by
 from models.causes import groups
 from models.kinds import kinds_of
@@ -23,7 +24,7 @@ from models.loggers import LOGGER_CHANGED
 from models.returns import EITHER_SIDE
 from models.scan import likelihood_ratios, weigh
 from models.scene import Scene
-from models.series import SERIES, Series
+from models.series import LEARNED, SERIES, Series
 
 UNDONE: Final = 0.6
 """Share of a fault's shift that readings must fall back by to count as repaired; as for a proof of repair."""
@@ -79,9 +80,8 @@ def advance_starts(scene: Scene, starts: Starts, days: tuple[int, int]) -> Start
     """
     after, until = days
     running, settled, drifting = starts.running.copy(), starts.settled.copy(), dict(starts.drifting)
-    for item in scene.beginnings:
-        if not after < item.known <= until:
-            continue
+    low, high = (bisect_right(scene.beginnings, day, key=lambda item: item.known) for day in (after, until))
+    for item in scene.beginnings[low:high]:
         vehicle = item.vehicle
         if item.reason == LOGGER_DECIDED:
             decided = scene.swaps.decided[item.row] == item.known
@@ -92,7 +92,7 @@ def advance_starts(scene: Scene, starts: Starts, days: tuple[int, int]) -> Start
         if item.reason == LOGGER_CHANGED:
             drifting[item.row], _ = _moved_series(scene, settled, vehicle, item.first - 1, scene.levels.watch)
         moved = _moved(scene, running, item)
-        first = item.first_days()
+        first = np.where(LEARNED, item.first_learned, item.first)
         running[vehicle, moved] = np.maximum(running[vehicle, moved], first[moved])
         if item.reason != LOGGER_CHANGED:
             settled[vehicle, moved] = np.maximum(settled[vehicle, moved], first[moved])
@@ -103,7 +103,7 @@ def _moved(scene: Scene, running: NDArray[np.int32], item: Beginning) -> NDArray
     """Say which series begin anew, shape (S,)."""
     if item.reason == LOGGER_CHANGED:
         return np.ones(len(SERIES), dtype=bool)
-    if item.row >= 0:
+    if item.reason == RETURNED:
         return _returned(scene, running, item)
     if item.fact is None:
         return _PLACE_BOUND
@@ -129,8 +129,7 @@ def returns_found(scene: Scene, starts: Starts) -> tuple[tuple[int, int], ...]:
     return tuple(
         (item.vehicle, item.first)
         for item in scene.beginnings
-        if item.reason == BREAK_FOUND
-        and item.row >= 0
+        if item.reason == RETURNED
         and starts.running[item.vehicle, int(scene.falls.place[item.row, 1])] == item.first
     )
 
@@ -145,10 +144,10 @@ def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
         first data.
     """
     return {
-        (item.vehicle, first): item.reason
+        (item.vehicle, first): "break_found" if item.reason in (MOVED, RETURNED) else item.reason
         for item in reversed(scene.beginnings)
         if item.reason != LOGGER_DECIDED
-        for first in np.unique(item.first_days()).tolist()
+        for first in (item.first, item.first_learned)
     }
 
 
