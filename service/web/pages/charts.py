@@ -55,6 +55,8 @@ class Background:
         Its snapshots, sorted by time.
     circumstances : Circumstances
         Odometer and time of arrival of the same rows.
+    hours : float array
+        Engine hours of the same rows, see `engine_hours`.
     resets : tuple of int
         Days after which the engine computer learned anew [days since 1970-01-01].
     sheet, revision, source
@@ -71,6 +73,7 @@ class Background:
     zone: ZoneInfo
     readings: Readings
     circumstances: Circumstances
+    hours: NDArray[np.float64]
     resets: tuple[int, ...] = ()
     sheet: str = ""
     revision: int | None = None
@@ -118,16 +121,23 @@ def load_background(
     first_day = last_day - SHOWN_DAYS
     readings = work.readings(vehicle, first_day, last_day)
     circumstances = work.circumstances(vehicle, first_day, last_day)
+    hours = engine_hours(readings)
     return Background(
         vehicle=vehicle,
         zone=zone,
         readings=readings,
         circumstances=circumstances,
+        hours=hours,
         resets=reset_days(vehicle, records, said),
         sheet="" if detail is None else detail.versions.sheet,
         revision=None if detail is None else detail.versions.revision,
         source="" if detail is None else detail.versions.source,
-        marks=all_marks(vehicle, records, said, first_day, readings, circumstances),
+        marks=_marks(
+            sorted((on, kind) for on, kind in _happened(vehicle, records, said) if on >= first_day),
+            readings.day,
+            circumstances.odometer_km,
+            hours,
+        ),
     )
 
 
@@ -155,37 +165,34 @@ def _is_relearned(record: KeptWork) -> bool:
     return bool((bears_on(record.cause) & _LEARNED).any())
 
 
-def all_marks(
-    vehicle: str,
-    records: Iterable[KeptWork],
-    said: Assessment | None,
-    first_day: int,
-    readings: Readings,
-    circumstances: Circumstances,
-) -> tuple[Mark, ...]:
-    """Mark the work done since a day, and the breaks that nobody recorded; parts and notes stay out.
-
-    Odometer and engine hours then are those of the newest reading by the day; None where there is none.
-    """
+def _happened(vehicle: str, records: Iterable[KeptWork], said: Assessment | None) -> set[tuple[int, str]]:
+    """Give day and kind of the work done and of breaks that nobody recorded; parts and notes stay out."""
     happened = {(one.day, one.kind) for one in records if one.kind in MARKED_KINDS}
     found = () if said is None else said.breaks
-    happened |= {(one.day, one.reason) for one in found if one.vehicle == vehicle and one.found}
+    return happened | {(one.day, one.reason) for one in found if one.vehicle == vehicle and one.found}
+
+
+def _marks(
+    happened: Sequence[tuple[int, str]],
+    day: NDArray[np.int32],
+    odometer_km: NDArray[np.float64],
+    hours: NDArray[np.float64],
+) -> tuple[Mark, ...]:
+    """Mark what happened, with odometer and engine hours of the newest reading by then; None without one."""
+    days = [on for on, _ in happened]
     return tuple(
-        Mark(
-            on=day_date(on),
-            kind=kind,
-            odometer_km=_by(on, readings.day, circumstances.odometer_km),
-            engine_h=_by(on, readings.day, engine_hours(readings)),
+        Mark(on=day_date(on), kind=kind, odometer_km=km, engine_h=hour)
+        for (on, kind), km, hour in zip(
+            happened, _by(days, day, odometer_km), _by(days, day, hours), strict=True
         )
-        for on, kind in sorted(happened)
-        if on >= first_day
     )
 
 
-def _by(on: int, day: NDArray[np.int32], value: NDArray[np.float64]) -> float | None:
-    """Give the newest known value by a day; None where there is none."""
-    known = np.flatnonzero(np.isfinite(value) & (day <= on))
-    return float(value[known[-1]]) if len(known) else None
+def _by(days: Sequence[int], day: NDArray[np.int32], value: NDArray[np.float64]) -> list[float | None]:
+    """Give the newest known value by each of some days; None where there is none."""
+    known = np.flatnonzero(np.isfinite(value))
+    last = np.searchsorted(day[known], days, side="right") - 1
+    return [float(value[known[place]]) if place >= 0 else None for place in last.tolist()]
 
 
 def _corrected_days(facts: SeriesReading, background: Background) -> tuple[drawn.Corrected, ...]:
@@ -194,16 +201,17 @@ def _corrected_days(facts: SeriesReading, background: Background) -> tuple[drawn
     readings = background.readings
     if kept is None or not len(readings):
         return ()
-    hours = engine_hours(readings)
-    return tuple(
-        drawn.Corrected(
-            on=day_date(day),
-            value=value,
-            odometer_km=_by(day, readings.day, background.circumstances.odometer_km),
-            engine_h=_by(day, readings.day, hours),
-        )
+    shown = [
+        (day, value)
         for day, value in zip(kept.day.tolist(), kept.value.astype(float).tolist(), strict=True)
         if day >= int(readings.day[0])
+    ]
+    days = [day for day, _ in shown]
+    odometer = _by(days, readings.day, background.circumstances.odometer_km)
+    hours = _by(days, readings.day, background.hours)
+    return tuple(
+        drawn.Corrected(on=day_date(day), value=value, odometer_km=km, engine_h=hour)
+        for (day, value), km, hour in zip(shown, odometer, hours, strict=True)
     )
 
 
@@ -230,6 +238,7 @@ def draw_chart(facts: SeriesReading, background: Background) -> Chart:
             facts,
             background.readings,
             background.circumstances,
+            background.hours,
             resets=background.resets,
             zone=background.zone,
         )

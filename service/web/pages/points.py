@@ -15,7 +15,6 @@ from models.findings import SeriesReading
 from models.panel import Daily, Readings
 from models.series import Series
 from service.store import Circumstances
-from service.web.pages.running import engine_hours
 
 LATE_AFTER: Final = timedelta(hours=48)
 """A reading that is received later than this after it was taken came late; chosen by us: a logger out of
@@ -44,6 +43,7 @@ def points_of(
     facts: SeriesReading,
     readings: Readings,
     circumstances: Circumstances,
+    hours: NDArray[np.float64],
     *,
     resets: tuple[int, ...],
     zone: ZoneInfo,
@@ -60,6 +60,8 @@ def points_of(
         Of one vehicle, sorted by time.
     circumstances : Circumstances
         Odometer and time of arrival of the same rows.
+    hours : float array of shape (n,)
+        Engine hours of the same rows; NaN where they are not told.
     resets : tuple of int
         Days after which the engine computer learns anew [days since 1970-01-01].
     zone : ZoneInfo
@@ -77,7 +79,7 @@ def points_of(
     wanted = np.isin(rows.state, [STATES.index(state) for state in series.states]) & np.isfinite(values)
     excluded = _excluded(series, facts, readings, resets)
     late = came_late(readings.taken_us, circumstances.received_us)
-    odometer, hours = circumstances.odometer_km, engine_hours(readings)
+    odometer = circumstances.odometer_km
     return tuple(
         Point(
             at=_moment(int(readings.taken_us[place]), zone),

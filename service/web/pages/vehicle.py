@@ -39,7 +39,6 @@ from service.web.pages.frames import make_frame, show, units_of
 from service.web.pages.lines import ticket_line, why_of
 from service.web.pages.once import new_key
 from service.web.pages.points import loaded_as_history
-from service.web.pages.running import engine_hours
 from service.web.query import choose, number_day
 from service.web.readers import allow, reader_of
 from service.web.shell import Shell, shell_of
@@ -264,7 +263,7 @@ def _axes(background: Background) -> tuple[Axis, ...]:
     told: dict[Axis, bool] = {
         "date": True,
         "km": bool(np.isfinite(background.circumstances.odometer_km).any()),
-        "hours": bool(np.isfinite(engine_hours(background.readings)).any()),
+        "hours": bool(np.isfinite(background.hours).any()),
     }
     return tuple(axis for axis, known in told.items() if known)
 

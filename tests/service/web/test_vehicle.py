@@ -21,6 +21,7 @@ from service.store import Circumstances
 from service.web.pages.charts import reset_days
 from service.web.pages.lines import problem_of, why_of
 from service.web.pages.points import came_late, points_of
+from service.web.pages.running import engine_hours
 from tests.service.findings import make_reading
 from tests.service.web.conftest import Service
 from tests.service.web.fleet import NOW, TODAY, make_ticket, ndjson, rising_trims, snapshot
@@ -150,6 +151,7 @@ def test_relearning_does_not_count(fleet: Service) -> None:
         make_reading(TODAY, segment_from=0),
         readings,
         circumstances,
+        engine_hours(readings),
         resets=resets,
         zone=ZoneInfo("America/New_York"),
     )
@@ -209,6 +211,7 @@ def test_late_points() -> None:
         make_reading(TODAY, segment_from=0),
         readings,
         late,
+        engine_hours(readings),
         resets=(),
         zone=ZoneInfo("America/New_York"),
     )
@@ -228,6 +231,7 @@ def test_flows_are_drawn_in_their_unit() -> None:
         make_reading(TODAY, segment_from=0),
         readings,
         circumstances,
+        engine_hours(readings),
         resets=(),
         zone=ZoneInfo("America/New_York"),
     )
