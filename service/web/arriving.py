@@ -18,7 +18,7 @@ from service.auth.sessions import form_token_of, new_cookie
 from service.auth.tries import key_of
 from service.settings import Settings
 from service.store import Departure, Person
-from service.web.entry import Entered, begin_session
+from service.web.entry import Entered, let_in
 from service.web.readers import AWAY_COOKIE, TLS_AWAY_COOKIE, reader_of
 from service.web.shell import Shell, address_of
 
@@ -145,20 +145,18 @@ def _secrets(cookie: str) -> dict[str, str]:
 
 def _enter(request: Request, shell: Shell, proven: "Proven") -> Entered | Refused:
     """Sign in whoever is registered, and the same at the provider as the first time."""
-    now, source, login = shell.clock.now(), address_of(request), proven.login
+    login = proven.login
     with shell.store.begin() as work:
         person: Person | None = work.person(login)
         if person is not None and person.disabled_at is None and work.tie_person(login, proven.subject):
-            entered = begin_session(work, shell, person, "provider")
-            work.end_sign_in(reader_of(request).session)
-            work.end_sign_ins(expired_by=now)
-            work.log_event(
-                at=now,
-                who=person.login,
-                what="signed in",
-                subject=person.login,
-                after="through the provider",
-                source=source,
+            entered = let_in(
+                work,
+                shell,
+                person,
+                old_session=reader_of(request).session,
+                address=address_of(request),
+                way="provider",
+                note="through the provider",
             )
             work.commit()
             return entered

@@ -2,7 +2,7 @@
 
 import threading
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Final
 
 from starlette.responses import Response
@@ -81,14 +81,46 @@ def sign_in(
     with shell.store.begin() as work:
         if anew:
             work.renew_hash(person.login, encoded, anew)
-        entered = begin_session(work, shell, person)
         work.forget_attempts(key=key_of("login", login), before=shell.clock.now() - FORGET_AFTER)
-        work.end_sign_in(old_session)
-        work.end_sign_ins(expired_by=shell.clock.now())
-        work.log_event(
-            at=shell.clock.now(), who=person.login, what="signed in", subject=person.login, source=address
-        )
+        entered = let_in(work, shell, person, old_session=old_session, address=address)
         work.commit()
+    return entered
+
+
+def let_in(
+    work: Work,
+    shell: Shell,
+    person: Person,
+    *,
+    old_session: str,
+    address: str,
+    way: str = "password",
+    note: str = "",
+) -> Entered:
+    """Begin a sign-in in place of the browser's old one, and write it down; not committed here.
+
+    Parameters
+    ----------
+    work : Work
+        For writing.
+    shell : Shell
+    person : Person
+        Who has proved to be that.
+    old_session : str
+        Digest of the sign-in that ends; empty for none.
+    address : str
+        Where from.
+    way : str
+        How it was proved.
+    note : str
+        The same for the event log; empty for a password.
+    """
+    now, entered = shell.clock.now(), begin_session(work, shell, person, way)
+    work.end_sign_in(old_session)
+    work.end_sign_ins(expired_by=now)
+    work.log_event(
+        at=now, who=person.login, what="signed in", subject=person.login, after=note, source=address
+    )
     return entered
 
 
@@ -112,25 +144,33 @@ def _count_try(shell: Shell, login: str, address: str) -> Person | None:
     now = shell.clock.now()
     key = key_of("login", login)
     with shell.store.begin() as work:
-        for one in (key, key_of("address", address)):
-            until = work.attempts(one).locked_until
-            if until is not None and until > now:
-                raise TooManyRequests(int((until - now).total_seconds()) + 1)
-        wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), FREE_TRIES)
-        if wait:
-            work.lock_attempts(key, now + wait)
+        _hold_back(work, key, now)
+        _hold_back(work, key_of("address", address), now)
+        _count(work, key, now, FREE_TRIES)
         person = work.person(login)
         work.commit()
     return person
 
 
+def _hold_back(work: Work, key: str, now: datetime) -> None:
+    """Raise where tries under a key still have to wait."""
+    until = work.attempts(key).locked_until
+    if until is not None and until > now:
+        raise TooManyRequests(int((until - now).total_seconds()) + 1)
+
+
+def _count(work: Work, key: str, now: datetime, free: int) -> None:
+    """Count a try under a key; beyond the free ones the next has to wait."""
+    wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), free)
+    if wait:
+        work.lock_attempts(key, now + wait)
+
+
 def _refuse(shell: Shell, person: Person | None, address: str) -> None:
     """Note a try that failed. A login that nobody has is not written down: it may be a password."""
-    now, key = shell.clock.now(), key_of("address", address)
+    now = shell.clock.now()
     with shell.store.begin() as work:
-        wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), FREE_TRIES_ADDRESS)
-        if wait:
-            work.lock_attempts(key, now + wait)
+        _count(work, key_of("address", address), now, FREE_TRIES_ADDRESS)
         who = "unknown login" if person is None else person.login
         work.log_event(at=now, who="nobody", what="sign-in refused", subject=who, source=address)
         work.commit()
@@ -175,12 +215,8 @@ def confirm_password(shell: Shell, person: Person, password: str) -> bool:
     """
     now, key = shell.clock.now(), key_of("own password", person.login)
     with shell.store.begin() as work:
-        until = work.attempts(key).locked_until
-        if until is not None and until > now:
-            raise TooManyRequests(int((until - now).total_seconds()) + 1)
-        wait = wait_after(work.count_attempt(key, now, forget_after=FORGET_AFTER), FREE_TRIES)
-        if wait:
-            work.lock_attempts(key, now + wait)
+        _hold_back(work, key, now)
+        _count(work, key, now, FREE_TRIES)
         work.commit()
     if not matches_gently(person.password, password):
         return False
