@@ -235,8 +235,8 @@ class Runner:
             return report.counts()
         if entry.job == DIGEST:
             return self._send(due)
-        if entry.job == RETAIN:
-            return self._retain(due)
+        if entry.job == RETAIN and self._keep is not None:
+            return self._retain(due, self._keep)
         with self._store.begin() as work:
             week = freeze_week(work, after_day=to_day(day_before), now=self._now(), terms=self._terms)
             work.commit()
@@ -246,10 +246,10 @@ class Runner:
             self._publish(make_digest(report, workshop_hours=self._terms.workshop_hours))
         return {"reports": 1 if week else 0}
 
-    def _retain(self, due: Due) -> dict[str, int]:
+    def _retain(self, due: Due, keep: Keep) -> dict[str, int]:
         """Remove what is too old; the very first run only counts, so that somebody may read it in time."""
         now = self._now()
-        lines = lines_of(self._keep or Keep(), now, self._terms.zone)
+        lines = lines_of(keep, now, self._terms.zone)
         with self._store.begin(readonly=True) as work:
             earlier = [one for one in work.runs(job=RETAIN) if one.outcome == "done" and one.due_at < due.at]
             if not earlier:

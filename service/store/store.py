@@ -178,9 +178,8 @@ class Store:
             Snapshots that gained a value. Their days are marked for folding.
         """
         with self.begin(readonly=True) as work:
-            if (
-                not work.wants_reread()
-            ):  # the schedule asks every minute: no lock, no table of names for nothing
+            # The schedule asks every minute: no lock, no table of names for nothing.
+            if not work.wants_reread():
                 return 0
         changed = looked = 0
         while most is None or looked < most:
