@@ -165,7 +165,8 @@ def _check_spread(size: int, most: int) -> None:
 
 
 def _damaged(error: Exception) -> UnreadableBody:
-    detail = f"The file is no whole Parquet file: {str(error).splitlines()[0] if str(error) else error!r}."
+    told = next(iter(str(error).splitlines()), repr(error)).rstrip(".")
+    detail = f"The file is no whole Parquet file: {told}."
     return UnreadableBody("bad-parquet", detail)
 
 
