@@ -103,6 +103,9 @@ SENTENCES: Final[Mapping[str, str]] = {
     "none_in_service": "No vehicle is in service yet.",
     "nothing_missing": "Nothing is missing.",
     "all_names_known": "Every name that came in is known.",
+    "vacuum_read": (
+        "barometric pressure (BARO) of the same snapshot less this vacuum; without BARO kept as it came"
+    ),
     "no_runs": "No job has run yet.",
     "no_upcoming": "No job is planned.",
     "suspicion": (

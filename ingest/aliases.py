@@ -19,7 +19,8 @@ from ingest.units import find_line
 SCOPES: Final = ("device", "sheet", "fleet")
 COLUMNS: Final = frozenset(("scope", "scope_id", "name", "parameter", "unit"))
 _BRACKET = re.compile(r"(.*\S)\s*\[([^\[\]]*)\]", re.DOTALL)
-_RELATIVE = re.compile(r"vac|vacuum|gauge|boost|depression|relative", re.IGNORECASE)
+_VACUUM = re.compile(r"vac|vacuum|depression", re.IGNORECASE)
+_RELATIVE = re.compile(r"gauge|boost|relative", re.IGNORECASE)
 _WORDS = re.compile(r"[A-Z]+(?![a-z])|[A-Z]?[a-z]+")
 _ABSOLUTE = ("MAP", "BARO")
 
@@ -45,8 +46,8 @@ def check_alias(alias: Alias) -> None:
     ------
     BadAlias
         Empty name, wrong scope, unknown parameter, another parameter's code as name, a unit that does not
-        fit, the name of a driver or position field, or a vacuum or gauge pressure as an absolute one (that
-        needs the barometer of the same moment).
+        fit, the name of a driver or position field, or a pressure against the air outside as an absolute
+        one. A vacuum as `MAP` passes: it is read by the barometer of the same snapshot, see `is_vacuum`.
     """
     if not alias.name:
         raise BadAlias("missing-column", "name is required.")
@@ -62,11 +63,16 @@ def check_alias(alias: Alias) -> None:
             "alias-personal",
             f"{alias.name!r} names a driver or a position; such fields are dropped before they are read.",
         )
-    if alias.parameter in _ABSOLUTE and _tells_relative(alias.name):
+    if alias.parameter in _ABSOLUTE and _tells(_RELATIVE, alias.name):
         raise BadAlias(
             "alias-not-absolute",
-            f"{alias.name!r} reads against the air outside, {alias.parameter} is absolute; without the "
-            "barometric pressure of the same moment it cannot be converted.",
+            f"{alias.name!r} reads against the air outside, {alias.parameter} is absolute, and the name does "
+            "not say which way it counts. Let the logger send the absolute pressure.",
+        )
+    if alias.parameter == "BARO" and _tells(_VACUUM, alias.name):
+        raise BadAlias(
+            "alias-not-absolute",
+            f"{alias.name!r} reads against the air outside; it cannot be BARO itself.",
         )
     try:
         find_line(alias.unit, parameter)
@@ -74,8 +80,19 @@ def check_alias(alias: Alias) -> None:
         raise BadAlias(error.code, str(error)) from error
 
 
-def _tells_relative(name: str) -> bool:
-    return any(_RELATIVE.fullmatch(word) for word in _WORDS.findall(name))
+def is_vacuum(name: str, parameter: str) -> bool:
+    """Tell whether a name mapped to a parameter is a manifold vacuum: what `MAP` lies below `BARO`.
+
+    Examples
+    --------
+    >>> is_vacuum("Manifold vacuum [inHg]", "MAP"), is_vacuum("MAP", "MAP"), is_vacuum("Vacuum pump", "VPWR")
+    (True, False, False)
+    """
+    return parameter == "MAP" and _tells(_VACUUM, name)
+
+
+def _tells(what: re.Pattern[str], name: str) -> bool:
+    return any(what.fullmatch(word) for word in _WORDS.findall(name))
 
 
 class AliasTable:

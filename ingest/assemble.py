@@ -16,6 +16,7 @@ from ingest.placing import place_values
 from ingest.states import judge
 from ingest.text import write_json
 from ingest.times import read_times
+from ingest.vacuum import settle_vacuum
 
 LONGEST_NAME: Final = 200
 """Most characters of a vehicle number, device or id; chosen by us: they become keys of the store."""
@@ -58,6 +59,7 @@ def assemble(cells: Cells, context: Context) -> Arrival:
             faults.quarantine(row, code, "taken_at", detail)
     claim = _read_claims(cells.state, faults)
     meaning = explain(cells, vehicle, device, context, faults)
+    notes.update(settle_vacuum(cells, meaning, vehicle, context.kept))
     values = place_values(cells, meaning, faults)
     _check_amounts(cells, meaning, faults)
     batch = Batch(

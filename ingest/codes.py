@@ -61,6 +61,8 @@ NOTES: Final[Mapping[str, str]] = {
     "duplicate-in-batch": "Snapshots that say again what an earlier one in the same body said.",
     "leap-second": "Times that name a leap second, read as the instant after it.",
     "at-sensor-end": "Readings at a sensor's end; kept, but they speak of its wiring, not of the engine.",
+    "vacuum-without-barometer": "Manifold vacuums whose snapshots have no BARO; kept as they came.",
+    "vacuum-below-zero": "Negative manifold vacuums, which loggers count in two ways; kept as they came.",
     "o2-not-in-trim": "Oxygen sensors that take no part in fuel trim; their trim was left out.",
     "nan-as-missing": "NaN in number columns of a Parquet file, taken for missing values.",
     "other-vehicle-named": "Items that name another vehicle than the one named for the whole file.",
@@ -97,7 +99,7 @@ TABLES: Final[Mapping[str, str]] = {
     "alias-is-code": "An alias is the code of another parameter.",
     "alias-repeated": "An alias stands twice in one scope.",
     "alias-personal": "An alias names a driver or position field.",
-    "alias-not-absolute": "An alias maps a vacuum or gauge pressure to an absolute one.",
+    "alias-not-absolute": "An alias maps a vacuum or gauge pressure to an absolute one, without BARO.",
     "cost-repeated": "A cause stands twice in one cost file.",
 }
 """Codes of rows of vehicle, spec sheet, alias, work and cost files that were rejected."""

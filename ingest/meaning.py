@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.aliases import AliasTable
+from ingest.aliases import AliasTable, is_vacuum
 from ingest.cells import Cells
 from ingest.errors import UnknownUnit, WrongUnit
 from ingest.parameters import CODES, COLUMN, PARAMETERS
@@ -34,6 +34,8 @@ class Context:
     waive : frozenset of str
         Quarantine codes that a person has set aside for these items: times are then taken as they are,
         values that cannot be believed are kept beside the columns.
+    kept : mapping of str to (float, float)
+        Vehicle to MAP and BARO [kPa] that its one item has beside what is read; for reading again.
     """
 
     now_us: int
@@ -42,6 +44,7 @@ class Context:
     device: str = ""
     sheet_of: Mapping[str, str] = field(default_factory=dict)
     waive: frozenset[str] = frozenset()
+    kept: Mapping[str, tuple[float, float]] = field(default_factory=dict)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -84,6 +87,8 @@ class Meaning:
         True where the value came in another unit.
     aside : bool array of shape (c,)
         True where the value cannot be used and is kept beside the columns.
+    vacuum : bool array of shape (c,)
+        True where the name is a vacuum and the parameter an absolute pressure; settled by `ingest.vacuum`.
     personal : frozenset of int
         Places in `Cells.names` of driver and position fields.
     """
@@ -93,6 +98,7 @@ class Meaning:
     value: NDArray[np.float64]
     personal: frozenset[int]
     aside: NDArray[np.bool_]
+    vacuum: NDArray[np.bool_]
 
 
 def explain(cells: Cells, vehicle: list[str], device: list[str], context: Context, faults: Faults) -> Meaning:
@@ -115,6 +121,7 @@ def explain(cells: Cells, vehicle: list[str], device: list[str], context: Contex
     keys, where = _list_keys(cells, scope, len(scopes))
     column_of = np.full(len(keys), UNKNOWN, dtype=np.intp)
     unit_of = np.zeros(len(keys), dtype=np.intp)
+    vacuum_of = np.zeros(len(keys), dtype=np.bool_)
     for key_place, key in enumerate(keys):
         owner, sheet = scopes[key // len(cells.names)]
         name_place = key % len(cells.names)
@@ -122,10 +129,18 @@ def explain(cells: Cells, vehicle: list[str], device: list[str], context: Contex
         if found and name_place not in personal:
             column_of[key_place] = COLUMN[found[0]]
             unit_of[key_place] = units.setdefault(found[1], len(units))
+            vacuum_of[key_place] = is_vacuum(cells.names[name_place], found[0])
     column = column_of[where]
     unit = np.where(cells.unit > 0, cells.unit, unit_of[where])
     value, foreign, aside = _convert(cells, column, unit, list(units), faults)
-    return Meaning(column=column, foreign=foreign, value=value, personal=personal, aside=aside)
+    return Meaning(
+        column=column,
+        foreign=foreign,
+        value=value,
+        personal=personal,
+        aside=aside,
+        vacuum=vacuum_of[where],
+    )
 
 
 def _list_keys(cells: Cells, scope: NDArray[np.intp], scopes: int) -> tuple[list[int], NDArray[np.intp]]:

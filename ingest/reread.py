@@ -10,8 +10,9 @@ from ingest.aliases import AliasTable
 from ingest.assemble import assemble
 from ingest.formats.items import read_items
 from ingest.meaning import Context
-from ingest.parameters import CODES
+from ingest.parameters import CODES, COLUMN
 from ingest.text import write_json
+from ingest.vacuum import BELOW_ZERO, WITHOUT_BAROMETER
 
 _ANY_TIME = "2001-01-01T00:00:00Z"
 _ANY_US = 10**15
@@ -29,14 +30,21 @@ class Reread:
         and came in another unit are among them, unchanged.
     extra : list of (str or None), length n
         What is still without a column.
+    unconverted : int
+        Manifold vacuums that stay as they came: no barometer in the snapshot, or negative.
     """
 
     values: NDArray[np.float64]
     extra: list[str | None]
+    unconverted: int
 
 
 def reread(
-    extras: Sequence[str], devices: Sequence[str], sheets: Sequence[str], aliases: AliasTable
+    extras: Sequence[str],
+    devices: Sequence[str],
+    sheets: Sequence[str],
+    aliases: AliasTable,
+    kept: NDArray[np.float64] | None = None,
 ) -> Reread:
     """Read stored extras under a newer alias table.
 
@@ -52,6 +60,9 @@ def reread(
         Device and spec sheet of each row; empty where none.
     aliases : AliasTable
         The table in force now.
+    kept : float64 array of shape (n, P), optional
+        Values that the rows have already, in default units, NaN where missing: a vacuum is read by the
+        barometer among them.
 
     Examples
     --------
@@ -71,11 +82,18 @@ def reread(
         aliases=aliases,
         sheet_of={str(row): sheet for row, sheet in enumerate(sheets)},
         waive=_WAIVED,
+        kept={} if kept is None else {str(row): _pressures(values) for row, values in enumerate(kept)},
     )
-    batch = assemble(read_items(items), context).batch
+    arrival = assemble(read_items(items), context)
+    batch = arrival.batch
     values = np.full((len(items), len(CODES)), np.nan)
     values[batch.index] = batch.values
     left: list[str | None] = list(extras)
     for place, row in enumerate(batch.index.tolist()):
         left[row] = batch.extra[place]
-    return Reread(values=values, extra=left)
+    unconverted = sum(arrival.notes.get(code, 0) for code in (WITHOUT_BAROMETER, BELOW_ZERO))
+    return Reread(values=values, extra=left, unconverted=unconverted)
+
+
+def _pressures(values: NDArray[np.float64]) -> tuple[float, float]:
+    return float(values[COLUMN["MAP"]]), float(values[COLUMN["BARO"]])

@@ -9,7 +9,7 @@ from datetime import date, datetime, time
 from math import isfinite
 from typing import Final, cast
 
-from ingest.aliases import check_alias
+from ingest.aliases import check_alias, is_vacuum
 from ingest.errors import IngestError, UnknownKind, UnreadableBody
 from ingest.listing import (
     BadItem,
@@ -226,5 +226,11 @@ def _read_aliases(value: object, sheet: str) -> dict[str, str]:
             check_alias(Alias(scope="sheet", scope_id=sheet, name=name.strip(), parameter=code.strip()))
         except IngestError as fault:
             raise BadItem(fault.code, "aliases", str(fault)) from fault
+        if is_vacuum(name, code.strip()):
+            detail = (
+                f"{name!r} is a vacuum, MAP is absolute: a sheet cannot know whether BARO comes with it. "
+                "Map the name in the alias table, once snapshots with both are stored."
+            )
+            raise BadItem("alias-not-absolute", "aliases", detail)
         aliases[name.strip()] = code.strip()
     return aliases

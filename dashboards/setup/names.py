@@ -27,6 +27,7 @@ class AliasLine:
     name: Annotated[str, "Name."]
     parameter: Annotated[str, "Parameter code."]
     unit: Annotated[str, "Unit; empty for the default one."]
+    vacuum: Annotated[bool, "Counts down from the barometric pressure of the same snapshot."] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

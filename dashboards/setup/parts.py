@@ -19,5 +19,6 @@ class Again:
 
     seen: Annotated[int, "Stored snapshots looked at."]
     changed: Annotated[int, "Those among them that gained a value."]
+    unconverted: Annotated[int, "Manifold vacuums that stay as they came."] = 0
     total: Annotated[int, "Stored snapshots that hold something without a meaning."]
     finished_at: Annotated[datetime | None, "When it was done; None while it goes on."]

@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy import delete, select, update
 
+from ingest.aliases import is_vacuum
 from ingest.batch import Refusal
 from ingest.records import Alias, Vehicle
 from service.store.calendar import Calendar
@@ -115,15 +116,20 @@ class Registry(Calendar, Rereads):
     def put_aliases(self, rows: Sequence[Alias], now: datetime, *, who: str = "system") -> Loads:
         """Keep aliases; scope, scope_id and name say which one, the rest may change.
 
-        When any is new or changed, stored snapshots are to be read again: see `reread_step`.
+        When any is new or changed, stored snapshots are to be read again: see `reread_step`. A manifold
+        vacuum as MAP is refused while no stored snapshot carries both it and BARO.
         """
         kept = {(row.scope, row.scope_id, row.name): row for row in self.aliases()}
         added = changed = same = 0
-        for row in rows:
+        refused: list[Refusal] = []
+        for index, row in enumerate(rows):
             key = (row.scope, row.scope_id, row.name)
             before = kept.get(key)
             if before == row:
                 same += 1
+                continue
+            if is_vacuum(row.name, row.parameter) and not self.comes_with_barometer(row):
+                refused.append(_no_barometer(index, row))
                 continue
             added += before is None
             changed += before is not None
@@ -137,7 +143,7 @@ class Registry(Calendar, Rereads):
             )
         if added or changed:
             self.want_reread(now, who=who)
-        return Loads(added=added, changed=changed, same=same)
+        return Loads(added=added, changed=changed, same=same, refused=tuple(refused))
 
     def drop_alias(self, scope: str, scope_id: str, name: str) -> None:
         """Take an alias out of use; values read with it stay.
@@ -222,6 +228,17 @@ def _to_vehicle(row: Mapping[str, Any]) -> Vehicle:
         in_service_on=None if day is None else from_day(day),
         odometer_km=row["odometer_km"],
         notes=row["notes"],
+    )
+
+
+def _no_barometer(index: int, row: Alias) -> Refusal:
+    return Refusal(
+        index=index,
+        code="alias-not-absolute",
+        field="parameter",
+        detail=f"{row.name!r} is a vacuum, {row.parameter} is absolute: only the barometric pressure (BARO) "
+        "of the same snapshot can convert it, and no stored snapshot carries both. Let the logger send BARO "
+        "as well, or map the name it has for BARO first; the vacuum stays kept as it came until then.",
     )
 
 

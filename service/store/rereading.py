@@ -6,11 +6,13 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import bindparam, func, select, update
+from sqlalchemy import bindparam, func, or_, select, update
 
 from ingest.aliases import AliasTable
+from ingest.records import Alias
 from ingest.reread import reread
 from ingest.states import judge
+from ingest.text import write_json
 from service.store.incoming import contents
 from service.store.tables import PARAMETER_COLUMNS, REREADING, SNAPSHOT, SWITCH_COLUMNS, VEHICLE
 from service.store.unit import Unit
@@ -38,13 +40,13 @@ class Rereads(Unit):
         number = self._connection.scalar(waiting)
         if number is None:
             self._connection.execute(
-                REREADING.insert().values(put_by=who, put_at=now, after=b"", seen=0, changed=0)
+                REREADING.insert().values(put_by=who, put_at=now, after=b"", seen=0, changed=0, unconverted=0)
             )
         else:
             self._connection.execute(
                 update(REREADING)
                 .where(REREADING.c.number == number)
-                .values(after=b"", put_by=who, put_at=now, seen=0)
+                .values(after=b"", put_by=who, put_at=now, seen=0, unconverted=0)
             )
 
     def last_reread(self) -> Rereading | None:
@@ -58,6 +60,7 @@ class Rereads(Unit):
             put_at=row.put_at,
             seen=row.seen,
             changed=row.changed,
+            unconverted=row.unconverted,
             finished_at=row.finished_at,
         )
 
@@ -84,7 +87,7 @@ class Rereads(Unit):
         if job is None:
             return None
         rows = self._next_with_extra(job.after, limit)
-        changed = self._read_again(rows, table) if rows else 0
+        changed, unconverted = self._read_again(rows, table) if rows else (0, 0)
         done = len(rows) < limit
         self._connection.execute(
             update(REREADING)
@@ -93,6 +96,7 @@ class Rereads(Unit):
                 after=rows[-1].identity if rows else job.after,
                 seen=job.seen + len(rows),
                 changed=job.changed + changed,
+                unconverted=job.unconverted + unconverted,
                 finished_at=now if done else None,
             )
         )
@@ -102,6 +106,29 @@ class Rereads(Unit):
         """Tell whether stored snapshots are to be read again, or are in the middle of it."""
         waiting = select(REREADING.c.number).where(REREADING.c.finished_at.is_(None))
         return self._connection.scalar(waiting) is not None
+
+    def comes_with_barometer(self, row: Alias) -> bool:
+        """Tell whether a stored snapshot within an alias's scope carries both its name and BARO."""
+        key = write_json(row.name)
+        query = (
+            select(SNAPSHOT.c.identity)
+            .join(VEHICLE, VEHICLE.c.vehicle_no == SNAPSHOT.c.vehicle_no)
+            .where(
+                SNAPSHOT.c.extra.is_not(None),
+                SNAPSHOT.c.baro.is_not(None),
+                # As it came alone, or with a unit in brackets behind it.
+                or_(
+                    SNAPSHOT.c.extra.contains(f"{key}:", autoescape=True),
+                    SNAPSHOT.c.extra.contains(f"{key[:-1]} [", autoescape=True),
+                ),
+            )
+            .limit(1)
+        )
+        if row.scope == "device":
+            query = query.where(SNAPSHOT.c.device == row.scope_id)
+        if row.scope == "sheet":
+            query = query.where(VEHICLE.c.spec_sheet == row.scope_id)
+        return self._connection.execute(query).first() is not None
 
     def extras_count(self) -> int:
         """Count stored snapshots that have something without a column."""
@@ -120,16 +147,21 @@ class Rereads(Unit):
             query = query.where(SNAPSHOT.c.identity > after)
         return self._connection.execute(query).all()
 
-    def _read_again(self, rows: Sequence[Any], table: AliasTable) -> int:
-        again = reread(
-            [row.extra for row in rows], [row.device for row in rows], [row.spec_sheet for row in rows], table
-        )
+    def _read_again(self, rows: Sequence[Any], table: AliasTable) -> tuple[int, int]:
+        """Give how many snapshots gained a value, and how many vacuums stay as they came."""
         kept = _numbers(rows, PARAMETER_COLUMNS)
+        again = reread(
+            [row.extra for row in rows],
+            [row.device for row in rows],
+            [row.spec_sheet for row in rows],
+            table,
+            kept,
+        )
         news = np.isnan(kept) & ~np.isnan(again.values)
         clash = ~np.isnan(kept) & ~np.isnan(again.values) & (kept != again.values)
         which = np.flatnonzero(news.any(axis=1) & ~clash.any(axis=1)).tolist()
         if not which:
-            return 0
+            return 0, again.unconverted
         changed = [rows[place] for place in which]
         values = np.where(news[which], again.values[which], kept[which])
         extra = [again.extra[place] for place in which]
@@ -137,7 +169,7 @@ class Rereads(Unit):
         pairs = np.unique([(row.vehicle_no, row.day) for row in changed], axis=0).astype(np.int64)
         # The day after is touched too: whether a soak was long enough depends on the day before.
         self._mark(np.unique(np.vstack((pairs, pairs + np.array([0, 1]))), axis=0))
-        return len(changed)
+        return len(changed), again.unconverted
 
     def _write(self, rows: Sequence[Any], values: NDArray[np.float64], extra: Sequence[str | None]) -> None:
         switches = np.array([[getattr(row, name) for name in SWITCH_COLUMNS] for row in rows], dtype=np.int8)

@@ -257,6 +257,7 @@ REREADING: Final = Table(
     Column("seen", BigInteger, nullable=False),
     Column("changed", BigInteger, nullable=False),
     _time("finished_at", nullable=True),
+    Column("unconverted", BigInteger, nullable=False, server_default="0"),
     sqlite_autoincrement=True,
 )
 

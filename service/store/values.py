@@ -144,12 +144,15 @@ class Rereading:
         Who asked for it, and when.
     seen, changed : int
         Snapshots looked at so far, and those among them that gained a value.
+    unconverted : int
+        Manifold vacuums among them that stay as they came, for want of a barometer or for being negative.
     """
 
     put_by: str
     put_at: datetime
     seen: int
     changed: int
+    unconverted: int
     finished_at: datetime | None
 
 

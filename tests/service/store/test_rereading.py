@@ -113,6 +113,64 @@ def test_sent_again_is_still_a_duplicate(stored: Store) -> None:
     assert _send(stored, _body(1)) == (0, 1)
 
 
+VACUUM = Alias(scope="device", scope_id="L-1", name="Vac", parameter="MAP", unit="inHg")
+
+
+def _with_vacuum(number: int, **values: object) -> bytes:
+    item = orjson.loads(_body(number))
+    item["values"] |= values
+    return orjson.dumps(item)
+
+
+def test_a_vacuum_waits_for_the_barometer(stored: Store) -> None:
+    """Refused while no snapshot of the device has BARO beside it; taken once one has, and read by it."""
+    _send(stored, _with_vacuum(6, Vac=18))
+    _send(stored, _with_vacuum(7, BARO=99, Vacant=18))
+    with stored.begin() as work:
+        first = work.put_aliases([VACUUM], NOW)
+        work.commit()
+    _send(stored, _with_vacuum(8, BARO={"value": 29.0, "unit": "inHg"}, **{"Vac [inHg]": 18}))
+
+    with stored.begin() as work:
+        second = work.put_aliases([VACUUM], NOW)
+        work.commit()
+    stored.reread_all(NOW)
+
+    assert [(one.index, one.code) for one in first.refused] == [(0, "alias-not-absolute")]
+    assert (first.added, second.added, second.refused) == (0, 1, ())
+    with stored.begin(readonly=True) as work:
+        found = [one.values["MAP"] for one in work.snapshots(limit=100).rows if "MAP" in one.values]
+        last = work.last_reread()
+    assert found == [pytest.approx(11 * 3.386389)]
+    assert last is not None
+    assert (last.changed, last.unconverted) == (1, 1)
+
+
+@pytest.mark.parametrize("scope", [("device", "L-2"), ("sheet", "OTHER")])
+def test_another_ones_barometer_does_not_count(stored: Store, scope: tuple[str, str]) -> None:
+    """BARO beside the vacuum of another device or sheet lets no alias of this one in."""
+    _send(stored, _with_vacuum(6, BARO=99, Vac=18))
+    row = Alias(scope=scope[0], scope_id=scope[1], name="Vac", parameter="MAP", unit="inHg")  # type: ignore[arg-type]
+
+    with stored.begin() as work:
+        loads = work.put_aliases([row], NOW)
+
+    assert [one.code for one in loads.refused] == ["alias-not-absolute"]
+
+
+def test_a_vacuum_read_again_is_still_a_duplicate(stored: Store) -> None:
+    """The same snapshot sent again under the alias is the one that was read again, and reads no other."""
+    body = _with_vacuum(6, BARO=99, Vac=18)
+    _send(stored, body)
+    _map(stored, VACUUM)
+    stored.reread_all(NOW)
+
+    assert _send(stored, body) == (0, 1)
+    _map(stored, REVS)
+    stored.reread_all(NOW)
+    assert _send(stored, body) == (0, 1)
+
+
 def test_it_stops_and_goes_on(stored: Store) -> None:
     """Stopped after any step it goes on where it was, and ends with the same counts."""
     _map(stored, COOLANT)

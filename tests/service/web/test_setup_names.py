@@ -61,6 +61,25 @@ def test_a_wrong_meaning_is_refused(fleet: Service, fields: dict[str, str], said
         assert work.aliases() == ()
 
 
+def test_a_vacuum_is_read_by_the_barometer_beside_it(fleet: Service) -> None:
+    """Mapped to MAP it becomes BARO less vacuum where BARO came along; the others are told and kept."""
+    _send(fleet, BARO=99, **{"Manifold vacuum": {"value": 18.5, "unit": "inHg"}})
+    item = snapshot(values={"LONGFT1": 3.9, "RPM": 742, "FUELSYS1": "CL", "Manifold vacuum": 18.0})
+    item |= {"taken_at": "2031-03-03T06:12:09-05:00"}
+    assert fleet.send(orjson.dumps(item), fleet.token("send")).json()["accepted"] == 1
+
+    answer = fleet.post("/setup/names", {"name": "Manifold vacuum", "parameter": "MAP", "unit": "inHg"})
+    page = unescape(fleet.client.get(answer.headers["location"]).text)
+
+    assert "1 stored snapshot read again." in page
+    assert "1 manifold vacuum stays as it came: its snapshot has no barometric pressure (BARO)" in page
+    assert "barometric pressure (BARO) of the same snapshot less this vacuum" in page
+    with fleet.store.begin(readonly=True) as work:
+        rows = [one for one in work.snapshots(vehicle="V-0001", limit=1000).rows if one.extra]
+    assert [one.values.get("MAP") for one in rows] == [None, pytest.approx(99 - 18.5 * 3.386389)]
+    assert all("Manifold vacuum" in one.extra for one in rows)
+
+
 def test_an_ignored_name_can_be_listed_again(fleet: Service) -> None:
     """Ignoring takes a name off the list and keeps its values."""
     _send(fleet, Oil=3)

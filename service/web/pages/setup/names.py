@@ -8,7 +8,7 @@ from starlette.responses import HTMLResponse, Response
 
 from dashboards.setup.names import AliasLine, SetupNamesView, Typed
 from dashboards.setup.parts import Again, Fault
-from ingest.aliases import SCOPES, check_alias, split_unit
+from ingest.aliases import SCOPES, check_alias, is_vacuum, split_unit
 from ingest.errors import BadAlias
 from ingest.parameters import PARAMETERS
 from ingest.records import Alias
@@ -59,6 +59,8 @@ def map_name(request: Request, form: Form = Depends(read_form)) -> Response:
     with shell.store.begin() as work:
         earlier = _meaning_of(work.aliases(), alias)
         loads = work.put_aliases([alias], now, who=who)
+        if loads.refused:
+            return _show(request, typed, [Fault(field=one.field, text=one.detail) for one in loads.refused])
         work.heed_name(alias.name)
         if not loads.same:
             text = f"{alias.parameter} {alias.unit} for {alias.scope} {alias.scope_id}".strip()
@@ -123,6 +125,7 @@ def _show(request: Request, typed: Typed, faults: Iterable[Fault] = ()) -> HTMLR
             again = Again(
                 seen=last.seen,
                 changed=last.changed,
+                unconverted=last.unconverted,
                 total=last.seen if done else work.extras_count(),
                 finished_at=None if done is None else done.astimezone(zone_of(shell)),
             )
@@ -136,6 +139,7 @@ def _show(request: Request, typed: Typed, faults: Iterable[Fault] = ()) -> HTMLR
                     name=one.name,
                     parameter=one.parameter,
                     unit=one.unit,
+                    vacuum=is_vacuum(one.name, one.parameter),
                 )
                 for one in work.aliases()
             ),
