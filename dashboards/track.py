@@ -90,3 +90,4 @@ class TrackView:
     taught: Annotated[
         tuple[TaughtLine, ...], "Causes whose share this fleet's repairs have moved, most first."
     ]
+    may_export: Annotated[bool, "Whether the reader may take files."]

@@ -375,6 +375,8 @@ DATASETS: Final[Words] = {
     "risk": "every vehicle's standing and probability",
     "budget": "the next twelve months' expected cost",
     "snapshots": "the readings themselves",
+    "cost_per_cause": "what repairs have cost by cause, planned and unplanned",
+    "track_record": "how tickets ended, each figure with its range",
 }
 
 FORMATS: Final[Words] = {

@@ -249,6 +249,111 @@ BUDGET: Final = Dataset(
     ),
 )
 
+_NO_PRICE = "no repair has its cost on record"
+_NO_KM = "no odometer tells"
+_NO_HOURS = "no vehicle reports time since engine start"
+
+COST_PER_CAUSE: Final = Dataset(
+    name="cost_per_cause",
+    meaning="Two rows for each cause, planned and unplanned: what repairs done in the period have cost. "
+    "Costs add up to the period's; causes with fewer than five repairs are pooled.",
+    columns=(
+        _column("as_of", "Day up to which it was counted.", "date"),
+        _column("first_day", "First day of the period.", "date"),
+        _column("last_day", "Last day of the period.", "date"),
+        _column("causes", "Cause; several, with commas, where pooled.", "text", allowed=_CAUSES),
+        _column(
+            "pooled",
+            "Whether causes with few repairs are counted together.",
+            "boolean",
+            allowed="true, false",
+        ),
+        _column(
+            "visit",
+            "Whether a complaint came within the 30 days before.",
+            "text",
+            allowed="planned, unplanned",
+        ),
+        _column("repairs", "Repairs.", "integer", unit="1"),
+        _column("repairs_priced", "Those with parts and labour on record.", "integer", unit="1"),
+        _column("cost", "What those cost together.", "money", unit="see `currency`"),
+        _column("median", "Median of their costs.", "money", unit="see `currency`", empty=_NO_PRICE),
+        _column("least", "Cheapest.", "money", unit="see `currency`", empty=_NO_PRICE),
+        _column("most", "Dearest.", "money", unit="see `currency`", empty=_NO_PRICE),
+        _column("cost_100000_km", "Cost per 100,000 km.", "money", unit="see `currency`", empty=_NO_KM),
+        _column(
+            "cost_1000_h", "Cost per 1,000 engine hours.", "money", unit="see `currency`", empty=_NO_HOURS
+        ),
+        _column("currency", "ISO 4217 code.", "text"),
+        _column("distance_km", "Distance in the period, all vehicles.", "number", unit="km", empty=_NO_KM),
+        _column("distance_known", "Share of vehicle-days it rests on.", "number", unit="1", allowed=_SHARE),
+        _column("engine_hours", "Engine hours, at least.", "number", unit="h", empty=_NO_HOURS),
+        _column(
+            "engine_hours_known", "Share of vehicle-days they rest on.", "number", unit="1", allowed=_SHARE
+        ),
+        _column("vehicle_days", "Vehicle-days in service.", "integer", unit="d"),
+    ),
+)
+
+_MEASURES = "fault_found, complaints_missed, warning_days, comebacks, false_tickets, came_true, brier_score"
+_NOT_STATED = "any but came_true"
+_ALL_WORK = "all together, or a figure without one"
+
+TRACK_RECORD: Final = Dataset(
+    name="track_record",
+    meaning="One row for each figure of the track record, with its number and 95 % interval. "
+    "Fewer than ten are too few to say.",
+    columns=(
+        _column("as_of", "Day up to which it was counted.", "date"),
+        _column("measure", "Which figure.", "text", allowed=_MEASURES),
+        _column("cause", "Cause that the repairs name.", "text", allowed=_CAUSES, empty=_ALL_WORK),
+        _column("work", "Kind of work.", "text", allowed="repair, battery_replaced", empty=_ALL_WORK),
+        _column(
+            "stated_low",
+            "Lower edge of the stated probability.",
+            "number",
+            unit="1",
+            allowed=_SHARE,
+            empty=_NOT_STATED,
+        ),
+        _column(
+            "stated_high",
+            "Upper edge of the stated probability.",
+            "number",
+            unit="1",
+            allowed=_SHARE,
+            empty=_NOT_STATED,
+        ),
+        _column(
+            "stated",
+            "Mean of what was stated.",
+            "number",
+            unit="1",
+            allowed=_SHARE,
+            empty="nothing stated in this range",
+        ),
+        _column(
+            "n",
+            "How many it rests on; for false_tickets inspections that found nothing.",
+            "integer",
+            unit="1",
+        ),
+        _column("count", "Those among n that it counts.", "integer", unit="1", empty="no share"),
+        _column("value", "The figure.", "number", unit=_IN_UNIT, empty="nothing to count"),
+        _column(
+            "low", "Lower end of its 95 % interval.", "number", unit=_IN_UNIT, empty="too few, or no interval"
+        ),
+        _column(
+            "high",
+            "Upper end of its 95 % interval.",
+            "number",
+            unit=_IN_UNIT,
+            empty="too few, or no interval",
+        ),
+        _column("unit", "Unit of value, low and high.", "text"),
+    ),
+)
+
 _EXACT: Final[Mapping[str, str]] = {"code": ", ".join(FUEL_SYSTEM), "flag": "true, false"}
 _TYPES: Final[Mapping[str, Type]] = {"code": "text", "flag": "boolean"}
 
@@ -291,7 +396,8 @@ SNAPSHOTS: Final = Dataset(
 )
 
 DATASETS: Final[Mapping[str, Dataset]] = {
-    dataset.name: dataset for dataset in (TICKETS, TRENDS, RISK, BUDGET, SNAPSHOTS)
+    dataset.name: dataset
+    for dataset in (TICKETS, TRENDS, RISK, BUDGET, SNAPSHOTS, COST_PER_CAUSE, TRACK_RECORD)
 }
 """Every dataset by name."""
 

@@ -31,6 +31,8 @@ class Dataset(StrEnum):
     RISK = "risk"
     BUDGET = "budget"
     SNAPSHOTS = "snapshots"
+    COST_PER_CAUSE = "cost_per_cause"
+    TRACK_RECORD = "track_record"
 
 
 class Form(StrEnum):

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, Final
 
 import numpy as np
-from sqlalchemy import Select, and_, case, func, or_, select, true, tuple_
+from sqlalchemy import ColumnElement, Select, and_, case, func, or_, select, true, tuple_
 
 from ingest.parameters import CODES, NO_STATE, STATES, SWITCHES
 from models.panel import Readings
@@ -300,9 +300,14 @@ class History(Unit):
         )
         return tuple((row[0], row[1], row[2]) for row in self._connection.execute(query))
 
-    def exposures(self, from_day: int, to_day: int) -> tuple[Exposure, ...]:
-        """Give days with readings and distance of every vehicle between two local days, both included."""
-        within = SNAPSHOT.c.day.between(from_day, to_day)
+    def exposures(
+        self, from_day: int, to_day: int, *, known_at: datetime | None = None
+    ) -> tuple[Exposure, ...]:
+        """Give days with readings and distance of every vehicle between two local days, both included.
+
+        What was received after `known_at` (aware; None for now) is left out.
+        """
+        within = and_(SNAPSHOT.c.day.between(from_day, to_day), *_received(known_at))
         query = (
             select(
                 VEHICLE.c.vehicle,
@@ -328,16 +333,19 @@ class History(Unit):
             for vehicle, days, count, low, high, apart in self._connection.execute(query)
         )
 
-    def engine_use(self, from_day: int, to_day: int) -> tuple[EngineUse, ...]:
+    def engine_use(
+        self, from_day: int, to_day: int, *, known_at: datetime | None = None
+    ) -> tuple[EngineUse, ...]:
         """Give how long engines were seen running between two local days, both included, by vehicle.
 
-        A run ends where the next reading of the time since engine start is lower, or there is none.
+        A run ends where the next reading of the time since engine start is lower, or there is none. What was
+        received after `known_at` (aware; None for now) is left out.
         """
         seconds = SNAPSHOT.c.runtm
         later = func.lead(seconds).over(partition_by=SNAPSHOT.c.vehicle_no, order_by=SNAPSHOT.c.taken_us)
         runs = (
             select(SNAPSHOT.c.vehicle_no, SNAPSHOT.c.day, seconds.label("seconds"), later.label("later"))
-            .where(SNAPSHOT.c.day.between(from_day, to_day), seconds.is_not(None))
+            .where(SNAPSHOT.c.day.between(from_day, to_day), seconds.is_not(None), *_received(known_at))
             .subquery()
         )
         ends = or_(runs.c.later.is_(None), runs.c.later < runs.c.seconds)
@@ -418,8 +426,7 @@ def _conditions(
         conditions.append(SNAPSHOT.c.taken_us >= to_us(from_at))
     if to_at is not None:
         conditions.append(SNAPSHOT.c.taken_us < to_us(to_at))
-    if known_at is not None:
-        conditions.append(SNAPSHOT.c.received_us <= to_us(known_at))
+    conditions += _received(known_at)
     return conditions
 
 
@@ -447,3 +454,7 @@ def _kept(row: Mapping[str, Any]) -> KeptSnapshot:
         },
         extra=row["extra"] or "",
     )
+
+
+def _received(known_at: datetime | None) -> list[ColumnElement[bool]]:
+    return [] if known_at is None else [SNAPSHOT.c.received_us <= to_us(known_at)]

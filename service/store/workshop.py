@@ -102,13 +102,17 @@ class Workshop(Pricing):
             raise NotFound("version of a ticket", f"{number}, version {version}")
         return unpack(body, Ticket)
 
-    def statements(self, horizon: timedelta) -> tuple[tuple[Ticket, Ticket], ...]:
+    def statements(
+        self, horizon: timedelta, *, as_of: datetime | None = None
+    ) -> tuple[tuple[Ticket, Ticket], ...]:
         """Give each ticket as it was first kept, and as it stood when a horizon from then had passed.
 
         Parameters
         ----------
         horizon : timedelta
             Tickets that are younger stand for themselves as they are now.
+        as_of : datetime or None
+            Leaves out what was written later, aware.
 
         Returns
         -------
@@ -127,7 +131,10 @@ class Workshop(Pricing):
                 func.max(TICKET_VERSION.c.version).label("late"),
             )
             .join(first, first.c.ticket == TICKET_VERSION.c.ticket)
-            .where(TICKET_VERSION.c.at_us <= first.c.at_us + int(horizon.total_seconds() * 1_000_000))
+            .where(
+                TICKET_VERSION.c.at_us <= first.c.at_us + int(horizon.total_seconds() * 1_000_000),
+                *([] if as_of is None else [TICKET_VERSION.c.at_us <= to_us(as_of)]),
+            )
             .group_by(TICKET_VERSION.c.ticket)
             .subquery()
         )

@@ -19,7 +19,10 @@ from service.tickets.costs import CostTable, cost_at_risk, starting_costs
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.ticket import EXPORT_COLUMNS, Ticket, is_open
 from service.web.budget import budget_rows
+from service.web.ground import gather
 from service.web.query import EPOCH, number_day
+from service.web.record import gather_record, record_rows, stated_by
+from service.web.spending import Period, measure, narrowed, spending_rows, usual_period
 
 Row = dict[str, Any]
 
@@ -80,6 +83,8 @@ PARTS: Final[Mapping[str, str]] = {
     "tickets": "ticket",
     "risk": "assessment",
     "budget": "work_record",
+    "cost_per_cause": "work_record",
+    "track_record": "ticket",
 }
 """Table of each dataset whose rows retention removes; erasures take rows of the first two."""
 
@@ -339,13 +344,45 @@ def _value(code: str, value: float | None) -> float | str | bool | None:
     return bool(value) if kind == "flag" else value
 
 
-def _budget_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
-    """Give the budget as of a day; without one, as of the newest day with readings."""
+def _known(work: Work, wanted: Wanted, fleet_zone: str) -> tuple[date, datetime | None]:
+    """Give the day that files of sums speak of and its end; without an as-of the newest with readings."""
+    if wanted.as_of is not None:
+        return wanted.as_of, end_of(wanted.as_of, fleet_zone)
     days = work.day_range()
-    as_of = wanted.as_of or (EPOCH if days is None else EPOCH + timedelta(days=days[1]))
-    known_at = None if wanted.as_of is None else end_of(wanted.as_of, fleet_zone)
-    rows = budget_rows(work, as_of, known_at)
+    return (EPOCH if days is None else EPOCH + timedelta(days=days[1])), None
+
+
+def _budget_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
+    rows = budget_rows(work, *_known(work, wanted, fleet_zone))
     return [row for row in rows if wanted.depot in ("", row["depot"])]
+
+
+def _spending_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
+    """Give what repairs of a period have cost by cause; the last year where no period is named."""
+    as_of, known_at = _known(work, wanted, fleet_zone)
+    ground = gather(work, as_of, known_at)
+    if ground is None:
+        return []
+    own = narrowed(ground, vehicle=wanted.vehicle, depot=wanted.depot)
+    period = usual_period(ground, wanted.from_day, wanted.to_day)
+    return spending_rows(measure(work, own, period, known_at), own)
+
+
+def _record_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:
+    """Give the track record of the tickets raised in a period; of all where none is named."""
+    as_of, known_at = _known(work, wanted, fleet_zone)
+    ground = gather(work, as_of, known_at)
+    if ground is None:
+        return []
+    own = narrowed(ground, vehicle=wanted.vehicle, depot=wanted.depot)
+    zone = ZoneInfo(fleet_zone)
+    kept = [one for one in own.tickets if _within(one.raised_at.astimezone(zone).date(), wanted)]
+    names = {one.ticket for one in kept}
+    stated = [pair for pair in stated_by(work, known_at) if pair[0].ticket in names]
+    period = None
+    if wanted.from_day or wanted.to_day:
+        period = Period(first=wanted.from_day or EPOCH, last=wanted.to_day or as_of)
+    return record_rows(gather_record(own, kept, stated, as_of, period), as_of)
 
 
 _ROWS: Final[Mapping[str, Callable[[Work, Wanted, str], list[Row]]]] = {
@@ -353,4 +390,6 @@ _ROWS: Final[Mapping[str, Callable[[Work, Wanted, str], list[Row]]]] = {
     "trends": trend_rows,
     "risk": risk_rows,
     "budget": _budget_rows,
+    "cost_per_cause": _spending_rows,
+    "track_record": _record_rows,
 }

@@ -168,6 +168,7 @@ def track() -> TrackView:
         checked=40,
         undecided=12,
         taught=(TaughtLine(cause="unmetered_air", found=9, before=0.08, after=0.11),),
+        may_export=True,
     )
 
 

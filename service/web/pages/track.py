@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterable
-from datetime import date, timedelta
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
@@ -11,28 +10,13 @@ from dashboards.track import BinLine, ComebackLine, FalseRate, Portion, TaughtLi
 from models.beliefs import learn_beliefs
 from models.statistics.calibration import Bin
 from models.statistics.proportion import CauseShift
-from service.tickets.achieved import (
-    HORIZON_DAYS,
-    Calibration,
-    Comebacks,
-    FalseTickets,
-    Share,
-    Warned,
-    calibration,
-    closings,
-    comebacks,
-    false_tickets,
-    fault_found,
-    missed,
-    statement_of,
-    warning_days,
-)
-from service.tickets.ticket import Ticket
-from service.web.ground import MONTH_DAYS, Ground, gather, watched
+from service.auth.rights import may
+from service.tickets.achieved import Comebacks, FalseTickets, Share, Warned
+from service.web.ground import gather
 from service.web.pages.frames import make_frame, show, today_of
-from service.web.pages.money import complaints_of, fixed_of
 from service.web.query import number_day
-from service.web.readers import allow
+from service.web.readers import allow, reader_of
+from service.web.record import Record, gather_record, stated_by
 from service.web.shell import shell_of
 
 router = APIRouter(dependencies=[Depends(allow("read"))])
@@ -47,57 +31,37 @@ def track_page(request: Request) -> HTMLResponse:
         newest = shell.memory.newest(work)
         ground = gather(work, today, None)
         tickets = ground.tickets if ground else work.tickets()
-        stated = work.statements(timedelta(days=HORIZON_DAYS))
+        record = gather_record(ground, tickets, stated_by(work), today)
         taught = learn_beliefs(work.fleet_facts(as_of_day=number_day(today)), number_day(today))
-    view = _view(ground, tickets, _calibrated(stated, today), taught, shell.settings.false_tickets)
+    view = _view(
+        record,
+        taught,
+        shell.settings.false_tickets,
+        may_export=may(reader_of(request).role, "export"),
+    )
     return show(view, make_frame(request, "Track record", newest=newest))
 
 
-def _calibrated(stated: Iterable[tuple[Ticket, Ticket]], today: date) -> Calibration:
-    found = [statement_of(first, later, number_day(today)) for first, later in stated]
-    return calibration([one for one in found if one is not None])
-
-
-def _view(
-    ground: Ground | None,
-    tickets: Iterable[Ticket],
-    checked: Calibration,
-    taught: Iterable[CauseShift],
-    asked: float,
-) -> TrackView:
-    known = tuple(tickets)
-    complaints = complaints_of(ground) if ground else ()
-    ends = closings(known)
-    kinds = {one.number: one.kind for one in ground.work} if ground else {}
-    back = comebacks(known, kinds)
-    months = _vehicle_months(ground)
+def _view(record: Record, taught: Iterable[CauseShift], asked: float, *, may_export: bool) -> TrackView:
     return TrackView(
-        found=_portion(fault_found(known)),
-        by_data=ends["by_data"],
-        by_hand=ends["by_hand"],
-        without_proof=ends["without_proof"],
-        waiting=ends["waiting"],
-        missed=_portion(missed(complaints, fixed_of(ground) if ground else (), known)),
-        complaints=len(complaints),
-        warning=_warning(warning_days(known)),
-        back=_portion(
-            Share(count=sum(one.share.count for one in back), of=sum(one.share.of for one in back))
-        ),
-        comebacks=tuple(_comeback(one) for one in back),
-        false_rate=_rate(false_tickets(known, months), asked),
-        bins=tuple(_bin(one) for one in checked.bins),
-        brier=checked.brier,
-        checked=checked.count,
-        undecided=checked.undecided,
+        found=_portion(record.found),
+        by_data=record.closings["by_data"],
+        by_hand=record.closings["by_hand"],
+        without_proof=record.closings["without_proof"],
+        waiting=record.closings["waiting"],
+        missed=_portion(record.missed),
+        complaints=record.complaints,
+        warning=_warning(record.warning),
+        back=_portion(record.back),
+        comebacks=tuple(_comeback(one) for one in record.comebacks),
+        false_rate=_rate(record.false_rate, asked),
+        bins=tuple(_bin(one) for one in record.checked.bins),
+        brier=record.checked.brier,
+        checked=record.checked.count,
+        undecided=record.checked.undecided,
         taught=_taught(taught),
+        may_export=may_export,
     )
-
-
-def _vehicle_months(ground: Ground | None) -> float:
-    if ground is None:
-        return 0.0
-    spans = (watched(one, ground) for one in ground.vehicles)
-    return sum(until - since for since, until in spans) / MONTH_DAYS
 
 
 def _portion(share: Share) -> Portion:

@@ -9,6 +9,7 @@ from html import unescape
 import orjson
 import pytest
 
+from dashboards.exports.columns import DATASETS
 from dashboards.words import SENTENCES
 from service.auth.people import DEPOT_ROLES
 from service.auth.rights import may
@@ -95,7 +96,7 @@ def test_files_of_one_depot(full: Service) -> None:
 
     for _, address, _, route in doors(full.app):
         if isinstance(guards_of(route)[0], AllowToken):
-            for dataset in ("tickets", "trends", "risk", "budget", "snapshots"):
+            for dataset in DATASETS:
                 text = full.client.get(address.replace("tickets", dataset)).text
                 assert not any(name in text for name in SOUTH), dataset
     assert "V-0002" in full.client.get("/exports/trends.csv").text

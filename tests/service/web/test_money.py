@@ -1,5 +1,7 @@
 """The money pages: what adds up, where it comes from, and the cost table behind it."""
 
+import csv
+import io
 import re
 from dataclasses import replace
 from datetime import timedelta
@@ -133,6 +135,67 @@ def test_unplanned_follows_a_complaint(folded: Service) -> None:
     assert "Pooled, fewer than 5 repairs each: unmetered air" in page
     assert "planned 3 EUR 120.10" in page or "planned 2 EUR 120.10" in page
     assert "unplanned 1 EUR 120.10" in page
+
+
+def _file(service: Service, address: str) -> list[dict[str, str]]:
+    text = service.client.get(address).content.decode("utf-8")
+    return list(csv.DictReader(io.StringIO(text, newline="")))
+
+
+def test_cost_per_cause_as_a_file(folded: Service) -> None:
+    """The page leads to the file of its own period and depot; the file's costs add up to the page's."""
+    page = folded.client.get("/money?from=2031-01-01&to=2031-03-04&depot=South")
+    link = re.search(r'href="(/exports\?dataset=cost_per_cause[^"]+)"', unescape(page.text))
+    assert link is not None
+    offered = unescape(folded.client.get(link[1]).text)
+    address = "/exports/cost_per_cause.csv?from_day=2031-01-01&to_day=2031-03-04&depot=South"
+
+    rows = _file(folded, address)
+
+    assert address in offered
+    assert [(row["visit"], row["repairs"], row["cost"]) for row in rows] == [
+        ("planned", "2", "240.20"),
+        ("unplanned", "1", "120.10"),
+    ]
+    assert "3 repairs from 1 Jan 2031 to 4 Mar 2031: EUR 360.30" in words(
+        folded, page.url.path + "?" + page.url.query.decode()
+    )
+    assert {(row["first_day"], row["last_day"], row["pooled"]) for row in rows} == {
+        ("2031-01-01", "2031-03-04", "true")
+    }
+    assert _file(folded, "/exports/cost_per_cause.csv?depot=North") == []
+    assert _file(folded, "/exports/cost_per_cause.csv?vehicle=V-0003") == []
+
+
+def test_track_record_as_a_file(folded: Service) -> None:
+    """The page leads analysts to the file; its figures are the page's, each with its number and range."""
+    page = folded.client.get("/track-record").text
+    rows = {(row["measure"], row["stated_low"]): row for row in _file(folded, "/exports/track_record.csv")}
+
+    assert 'href="/exports?dataset=track_record"' in page
+    measures = [
+        "fault_found",
+        "complaints_missed",
+        "warning_days",
+        "comebacks",
+        "false_tickets",
+        "brier_score",
+    ]
+    assert [rows[(one, "")]["measure"] for one in measures] == measures
+    missed = rows[("complaints_missed", "")]
+    # One complaint, followed by a repair that names a cause; its ticket was raised later.
+    assert (missed["n"], missed["count"], float(missed["value"])) == ("1", "1", 1.0)
+    assert float(missed["low"]) == pytest.approx(0.2065, abs=1e-4)  # Wilson, 1 of 1: 1 / (1 + 1.96^2)
+    assert rows[("false_tickets", "")]["n"] == "0"
+    folded.become("viewer")
+    assert "dataset=track_record" not in folded.client.get("/track-record").text
+
+
+def test_a_period_narrows_the_record(folded: Service) -> None:
+    """Complaints and days in service outside the period asked for do not count."""
+    rows = _file(folded, "/exports/track_record.csv?to_day=2031-02-10")
+
+    assert next(row["n"] for row in rows if row["measure"] == "complaints_missed") == "0"
 
 
 def test_budget_adds_up(folded: Service) -> None:
