@@ -223,6 +223,7 @@ HELD_BACK: Final[Words] = {
     "relearning": "held back: the engine computer is still learning",
     "quiet_after_inspection": "held back: inspected lately, no stronger since",
     "single_odd": "single odd reading",
+    "unchanged": "held back: sensor or logger, which has said the same for weeks",
     "no_sheet": "capped at Watch: no spec sheet",
     "second_opinion_only": "second opinion only: an odd mixture beside its like, no cause named",
 }

@@ -31,7 +31,7 @@ from models.returns import find_falls
 from models.scene import Scene
 from models.segments import Starts, advance_starts, first_starts
 from models.sound import CHANCE_EVERY_DAYS, draw
-from models.stuck import find_stuck, unchanged
+from models.stuck import find_stuck, hold_back, unchanged
 from models.swaps import weigh_swaps
 from models.switches import find_runs
 from models.totals import read_totals, tell_totals
@@ -171,7 +171,7 @@ class Replay:
         findings = tuple(
             sorted((*findings, *second_opinions(scene, verdict, findings)), key=lambda one: one.vehicle)
         )
-        findings = remark(scene, findings, unusable, self._slopes, day)
+        findings = hold_back(remark(scene, findings, unusable, self._slopes, day), unusable)
         findings = tell_totals(findings, self._totals, self._material.resets, self.fleet.vehicles, day)
         notes = (sum_up(findings, chance, self.wish), f"run_length:{run_length_of(scene.levels.ticket):.0f}")
         return Assessment(

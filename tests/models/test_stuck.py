@@ -55,6 +55,90 @@ def test_coarse_steps_need_longer_runs() -> None:
     assert _said(town, 111) == []
 
 
+def _freeze(town: Town, code: str, value: float, *, start: int = 0) -> None:
+    for parameter, state, *_ in SOUND:
+        if parameter == code:
+            town.at(code, state)[3, start:] = value
+
+
+@pytest.mark.parametrize(("code", "value"), [("VPWR", 12.9), ("ECT", 60.0), ("IAT", 14.0)])
+@pytest.mark.parametrize("start", [0, 5])
+def test_a_sensor_stuck_from_the_first_reading_on_is_told(code: str, value: float, start: int) -> None:
+    """Without days of its own it is held against the other vehicles; nobody else is told of."""
+    town = Town(16, 120, channels=SOUND)
+    _freeze(town, code, value, start=start)
+
+    said = _said(town, 119)
+
+    assert {vehicle for vehicle, _ in said} == {"V-0003"}
+    assert said
+    assert all(code in series for _, series in said)
+    assert _said(town, start + LEAST_RUN - 2) == []
+
+
+def test_a_value_that_differs_between_states_only_is_coarse() -> None:
+    """A logger in whole volts reads 14 at idle and 13 after a soak, always: it rounds, nothing is stuck."""
+    town = Town(16, 120, channels=SOUND)
+    for state, value in (("warm_idle", 14.0), ("cruise", 14.0), ("koeo_soak", 13.0)):
+        town.at("VPWR", state)[3] = value
+
+    assert _said(town, 119) == []
+
+
+def test_a_single_state_is_not_enough_for_a_voltage() -> None:
+    """A charging voltage that never moved and was read at idle only may be a regulator and a coarse step."""
+    town = Town(16, 120, channels=SOUND)
+    for state in ("cruise", "koeo_soak"):
+        town.at("VPWR", state)[3] = np.nan
+    town.at("VPWR", "warm_idle")[3] = 14.0
+
+    assert _said(town, 119) == []
+
+
+def test_where_loggers_are_coarse_it_takes_longer() -> None:
+    """Where most days of many vehicles agree, twenty equal days from the first on say nothing yet."""
+    town = Town(16, 120, channels=SOUND)
+    for state in ("warm_idle", "cruise", "koeo_soak"):
+        values = town.at("VPWR", state)
+        values[:] = np.round(values * 2) / 2
+    _freeze(town, "VPWR", 13.0)
+
+    assert _said(town, 50) == []
+
+
+def test_too_few_others_tell_nothing() -> None:
+    """Six vehicles do not tell how coarse loggers are."""
+    town = Town(6, 120, channels=SOUND)
+    _freeze(town, "VPWR", 12.9)
+
+    assert _said(town, 119) == []
+
+
+@pytest.mark.parametrize("start", [0, 90])
+def test_what_stands_still_blames_no_engine(start: int) -> None:
+    """A voltage stuck below its limit is no weak charging: that finding is held back."""
+    town = Town(16, 120, channels=SOUND)
+    _freeze(town, "VPWR", 12.9, start=start)
+
+    said = compare(town.fleet(), town.daily(), town.last_day, Wish())
+
+    ours = [one for one in said.findings if one.vehicle == "V-0003"]
+    assert ours
+    assert {one.held_back for one in ours} == {"unchanged"}
+    assert {one.vehicle for one in said.findings} == {"V-0003"}
+
+
+def test_what_stands_still_may_blame_its_sensor() -> None:
+    """A coolant temperature that froze is a sensor's finding, and speaks."""
+    town = Town(16, 120, channels=SOUND)
+    _freeze(town, "ECT", 70.0, start=90)
+
+    said = compare(town.fleet(), town.daily(), town.last_day, Wish())
+
+    (ours,) = (one for one in said.findings if one.vehicle == "V-0003")
+    assert (ours.causes[0][0], ours.held_back) == ("coolant_sensor_bias", "")
+
+
 def test_what_may_stand_still_is_not_judged() -> None:
     """A trim, an idle speed or an idle valve that rests at one value is no finding."""
     town = Town(8, 120, channels=FEW)
