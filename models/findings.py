@@ -43,8 +43,11 @@ class SeriesReading:
         Standardised distance from the baseline [standard errors].
     limit_low, limit_high : float or None
         The sheet's band; None where no sheet names one.
+    limit_margin : float or None
+        How far beyond a limit the median of the newest comparable readings must lie to be outside: it wanders
+        by that much. None where too few are there to judge.
     outside : bool
-        Whether the median of the newest readings lies outside the band.
+        Whether that median lies outside the band.
     reaches_limit_on, reaches_limit_low, reaches_limit_high : int or None
         Median and 80 % interval of the day the band is left; None where not within a year.
     peers_low, peers_high : float or None
@@ -75,6 +78,7 @@ class SeriesReading:
     strength: float
     limit_low: float | None = None
     limit_high: float | None = None
+    limit_margin: float | None = None
     outside: bool = False
     reaches_limit_on: int | None = None
     reaches_limit_low: int | None = None

@@ -15,7 +15,7 @@ from ingest.parameters import CAUSES
 from models.causes import UNKNOWN, Directions
 from models.kinds import SWITCH, kinds_of
 from models.levels import Levels
-from models.limits import crossings
+from models.limits import stand
 from models.loads import doubt_loads
 from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
 from models.scene import Scene
@@ -45,6 +45,8 @@ class Verdict:
         tried.
     outside : int8 array of shape (V, S)
         1 above, -1 below the sheet's band by the median of comparable readings.
+    margin : float64 array of shape (V, S)
+        How far beyond a limit that median must lie; NaN where there is none.
     evidence : Evidence
     start : int32 array of shape (V, S)
     """
@@ -55,6 +57,7 @@ class Verdict:
     cause: NDArray[np.int64]
     by_age: NDArray[np.float64]
     outside: NDArray[np.int8]
+    margin: NDArray[np.float64]
     evidence: Evidence
     start: NDArray[np.int32]
 
@@ -99,16 +102,15 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
             anew, scene.tables, fit.noise.correlation, material.group[moved], scene.levels
         )
     _hear_switches(scene, day, start, score, template, cause)
-    outside = crossings(
-        material, fit.history, scene.medians, scene.bands, day=day, start=start, sigma=fit.noise.sigma
-    )
+    standing = stand(material, fit.history, scene.medians, scene.bands, day=day, start=start, noise=fit.noise)
     return Verdict(
         day=day,
         score=score,
         template=template,
         cause=cause,
         by_age=by_age,
-        outside=outside,
+        outside=standing.outside,
+        margin=standing.margin,
         evidence=evidence,
         start=start,
     )

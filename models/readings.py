@@ -190,6 +190,7 @@ def write_readings(
         onset = verdict.day - int(_TEMPLATE_AGE[chosen.template[row]])
         enough = bool(crowd[row] >= _PEERS_AT_LEAST)
         shown = _Shown(series.log, float(described.baseline[row]))
+        margin = verdict.margin[vehicle, place]
         written.append(
             SeriesReading(
                 series=series.name,
@@ -211,6 +212,7 @@ def write_readings(
                 strength=round(float(chosen.z[row]), 3),
                 limit_low=None if np.isnan(described.low[row]) else shown.value(described.low[row]),
                 limit_high=None if np.isnan(described.high[row]) else shown.value(described.high[row]),
+                limit_margin=None if np.isnan(margin) else shown.change(margin),
                 outside=bool(verdict.outside[vehicle, place] != 0),
                 reaches_limit_on=_day(verdict.day, reach[row, 1]),
                 reaches_limit_low=_day(verdict.day, np.floor(reach[row, 0])),

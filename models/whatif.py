@@ -1,7 +1,7 @@
 """What another revision of a spec sheet would say of the readings that are there: limits only, no fit.
 
-The medians are the evaluation's own (`models.limits`); noise and the start of each running segment come from
-the trends that the newest evaluation kept.
+The medians are the evaluation's own (`models.limits`); their margins and the starts of running segments come
+from the trends that the newest evaluation kept.
 """
 
 from collections.abc import Iterable, Mapping
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from models.findings import Trend
 from models.fit import gather
-from models.limits import CLEARLY, FRESH_DAYS, Medians, read_bands, running_medians
+from models.limits import FRESH_DAYS, Medians, read_bands, running_medians, side_of
 from models.panel import Daily, Fleet, SheetFacts
 from models.series import PLACE, SERIES, Observations
 
@@ -72,7 +72,8 @@ def compare_sheets(
     Returns
     -------
     tuple of Move
-        By vehicle and series, only those that change. A series without a trend is not judged.
+        By vehicle and series, only those that change. A series without a trend, or whose trend has no
+        margin, is not judged.
     """
     if not len(daily):
         return ()
@@ -82,14 +83,14 @@ def compare_sheets(
     now = then if before is None else replace(then, sheets=(before,))
     material = gather(then, daily)
     medians = running_medians(material)
-    sigma, start = _held(fleet, trends)
+    margins, start = _held(fleet, trends)
     row = _newest(material.seen, medians, start, day)
     vehicle, series = material.seen.vehicle[row], material.seen.series[row]
-    value, noise = medians.value[row], sigma[vehicle, series]
+    value, margin = medians.value[row], margins[vehicle, series]
     group = 0 if before is not None else len(now.sheets)  # the last group has no band
-    was = _side(value, noise, read_bands(now).low[group, series], read_bands(now).high[group, series])
+    was = side_of(value, read_bands(now).low[group, series], read_bands(now).high[group, series], margin)
     low, high = read_bands(then).low[0, series], read_bands(then).high[0, series]
-    will = _side(value, noise, low, high)
+    will = side_of(value, low, high, margin)
     return tuple(
         Move(
             vehicle=fleet.vehicles[vehicle[place]],
@@ -106,19 +107,20 @@ def compare_sheets(
 
 
 def _held(fleet: Fleet, trends: Iterable[Trend]) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Give noise as the models hold it, and first day of the running segment; NaN and 0 where no trend is."""
+    """Give margins as the models hold them, and first days of running segments; NaN and 0 without a trend."""
     place_of: Mapping[str, int] = {name: place for place, name in enumerate(fleet.vehicles)}
-    sigma = np.full((len(fleet.vehicles), len(SERIES)), np.nan)
-    start = np.zeros(sigma.shape, np.int64)
+    margin = np.full((len(fleet.vehicles), len(SERIES)), np.nan)
+    start = np.zeros(margin.shape, np.int64)
     for trend in trends:
         reading = trend.reading
         row, column = place_of.get(trend.vehicle), PLACE.get(reading.series)
         if row is None or column is None:
             continue
-        log = SERIES[column].log and reading.baseline > 0
-        sigma[row, column] = 100.0 * reading.noise / reading.baseline if log else reading.noise
         start[row, column] = reading.segment_from
-    return sigma, start
+        if reading.limit_margin is not None:
+            log = SERIES[column].log and reading.baseline > 0
+            margin[row, column] = reading.limit_margin * (100.0 / reading.baseline if log else 1.0)
+    return margin, start
 
 
 def _newest(seen: Observations, medians: Medians, start: NDArray[np.int64], day: int) -> NDArray[np.int64]:
@@ -129,17 +131,6 @@ def _newest(seen: Observations, medians: Medians, start: NDArray[np.int64], day:
     fresh = (medians.oldest[last] >= 0) & (seen.day[last] > day - FRESH_DAYS)
     oldest = seen.day[np.maximum(medians.oldest[last], 0)]
     return last[fresh & (oldest >= start[seen.vehicle[last], seen.series[last]])]
-
-
-def _side(
-    value: NDArray[np.float64],
-    noise: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-) -> NDArray[np.int8]:
-    with np.errstate(invalid="ignore"):
-        above, below = value > high + CLEARLY * noise, value < low - CLEARLY * noise
-    return above.astype(np.int8) - below.astype(np.int8)
 
 
 def _shown(held: np.float64, series: int) -> float | None:

@@ -9,7 +9,7 @@ import pytest
 from models.compare import Replay, compare
 from models.findings import Finding
 from models.fit import gather
-from models.limits import FRESH_DAYS, READINGS, read_bands, running_medians
+from models.limits import FRESH_DAYS, READINGS, read_bands, running_medians, stand
 from models.panel import SheetFacts, Wish
 from models.series import PLACE
 from tests.models.fleets import BARE, FIRST_DAY, SHEET, Town
@@ -169,6 +169,31 @@ def test_a_crossing_is_a_ticket_whatever_else_moved() -> None:
     assert (lead.limit_low, lead.limit_high, lead.direction) == (-8.0, 8.0, "up")
     assert lead.reaches_limit_on == FIRST_DAY + 119
     assert findings[0].probability_fault >= 0.6
+
+
+@pytest.mark.parametrize(("memory", "side"), [(1.0, 1), (12.0, 0)])
+def test_the_longer_a_series_remembers_the_further_beyond(memory: float, side: int) -> None:
+    """A median of readings that resemble their neighbours wanders across a limit that it does not pass."""
+    town = _town(9.0, 60)
+    replay = Replay(town.fleet(), town.daily(), Wish())
+    scene = replay.scene(town.last_day)
+    noise = scene.fit.noise
+    told = stand(
+        scene.material,
+        scene.fit.history,
+        scene.medians,
+        scene.bands,
+        day=town.last_day,
+        start=replay.verdict(town.last_day).start,
+        noise=replace(noise, inflation=np.full_like(noise.inflation, memory)),
+    )
+
+    readings = scene.medians.count[scene.medians.count > 0].max()
+    assert told.outside[3, TRIM] == side
+    assert told.margin[3, TRIM] == pytest.approx(
+        2.0 * 1.2533 * noise.sigma[3, TRIM] * (memory / readings) ** 0.5, rel=1e-3
+    )
+    assert np.isnan(told.margin[3, VOLTS])
 
 
 def test_two_readings_outvoted() -> None:

@@ -49,7 +49,8 @@ def _daily(levels: list[float], days: int = DAYS) -> Daily:
 
 def _trends(fleet: Fleet) -> list[Trend]:
     return [
-        Trend(vehicle=name, reading=make_reading(TODAY, segment_from=0, noise=0.5)) for name in fleet.vehicles
+        Trend(vehicle=name, reading=make_reading(TODAY, segment_from=0, limit_margin=0.25))
+        for name in fleet.vehicles
     ]
 
 
@@ -87,6 +88,16 @@ def test_a_first_sheet_is_held_against_no_band() -> None:
 def test_too_few_readings_are_not_judged(days: int) -> None:
     """What the evaluation would not judge is not judged here."""
     assert _compare([20.0], None, _sheet(1, -8, 8), days) == ()
+
+
+def test_a_trend_without_a_margin_is_not_judged() -> None:
+    """Where the evaluation had no median to judge, a draft is not held against one either."""
+    fleet = _fleet("V-0")
+    bare = Trend(vehicle="V-0", reading=make_reading(TODAY, segment_from=0))
+    sheets = (_sheet(1, -8, 8), _sheet(2, -5, 5))
+
+    assert compare_sheets(fleet, _daily([6.0]), [bare], sheets=sheets, day=TODAY) == ()
+    assert len(_compare([6.0], *sheets)) == 1
 
 
 def test_a_value_on_the_limit_stays_inside() -> None:
