@@ -93,7 +93,7 @@ def test_too_few_readings_are_not_judged(days: int) -> None:
 def test_a_trend_without_a_margin_is_not_judged() -> None:
     """Where the evaluation had no median to judge, a draft is not held against one either."""
     fleet = _fleet("V-0")
-    bare = Trend(vehicle="V-0", reading=make_reading(TODAY, segment_from=0))
+    bare = Trend(vehicle="V-0", reading=make_reading(TODAY, segment_from=0, limit_margin=None))
     sheets = (_sheet(1, -8, 8), _sheet(2, -5, 5))
 
     assert compare_sheets(fleet, _daily([6.0]), [bare], sheets=sheets, day=TODAY) == ()

@@ -27,6 +27,7 @@ def make_reading(day: int, **changes: Any) -> SeriesReading:
         strength=6.0,
         limit_low=-8.0,
         limit_high=8.0,
+        limit_margin=0.75,
         reaches_limit_on=day + 20,
         reaches_limit_low=day + 12,
         reaches_limit_high=day + 60,
