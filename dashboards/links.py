@@ -103,15 +103,24 @@ def plan_url(hours: float | None = None, depot: str = "", without: Iterable[str]
     return "/plan" + ("?" + urlencode(kept) if kept else "")
 
 
-def week_url(week: str, reading: str = "as_closed") -> str:
-    """Address the report of an ISO week, as closed or as known now.
+def week_url(week: str, reading: str = "as_closed", depot: str = "") -> str:
+    """Address the report of an ISO week, as closed or as known now, of a depot or of all.
 
     Examples
     --------
     >>> week_url("2031-W37", "as_known_now")
     '/week/2031-W37?reading=as_known_now'
+    >>> week_url("2031-W37", depot="Old Mill")
+    '/week/2031-W37?depot=Old+Mill'
     """
-    return f"/week/{_part(week)}" + ("" if reading == "as_closed" else f"?reading={reading}")
+    chosen = {"reading": "" if reading == "as_closed" else reading, "depot": depot}
+    kept = {name: text for name, text in chosen.items() if text}
+    return f"/week/{_part(week)}" + ("?" + urlencode(kept) if kept else "")
+
+
+def money_url(depot: str = "") -> str:
+    """Address cost at risk row by row, of a depot or of all."""
+    return "/money" + ("?" + urlencode({"depot": depot}) if depot else "")
 
 
 def list_url(**filters: str) -> str:

@@ -200,9 +200,9 @@ SENTENCES: Final[Mapping[str, str]] = {
     "numbers_elsewhere": (
         "it is written anew when something changes for it. The vehicle's page has the newest numbers."
     ),
-    "weeks_of_fleet": (
-        "You see your depot as it stands now. Closed weeks are frozen for the whole fleet, and not shown to "
-        "readers of one depot."
+    "week_of_depot": (
+        "Of a closed week the vehicles count that stood here then and still do. What like vehicles share was "
+        "found in the whole fleet."
     ),
     "map": "Each row is a vehicle, each column a week; the shape and the shade say where it stood.",
 }

@@ -96,5 +96,6 @@ class WeekView:
     cost: Annotated[CostAtRisk | None, "Cost at risk; None without a cost table."]
     events: Annotated[tuple[EventLine, ...], "Shifts that like vehicles share this week."]
     ways: Annotated[tuple[Link, ...], "Further pages about the week, such as the plan."] = ()
-    held_to: Annotated[str, "Depot that the reader is held to; empty for readers of the whole fleet."] = ""
+    depot: Annotated[str, "Depot that alone is shown; empty for the whole fleet."] = ""
+    depots: Annotated[tuple[str, ...], "Depots that may be chosen; empty where there is no choice."] = ()
     fleet_map: Annotated[FleetMap | None, "Standing by vehicle and week; None before the first week closed."]

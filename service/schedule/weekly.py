@@ -4,7 +4,7 @@ The report of a week is made on its Monday from the evaluation as of the Sunday 
 as they stood when it was due. Made late, or twice, it says the same; frozen, it stays.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any, Final
@@ -16,10 +16,9 @@ from service.schedule.changes import Happened, Standing, main_reason
 from service.schedule.engine import Terms
 from service.schedule.knowledge import fleet_costs
 from service.schedule.timetable import MONDAY, WEEKLY_AT, fleet_zone
-from service.store.values import FrozenReport
 from service.store.work import Work
 from service.tickets.costs import CostTable
-from service.tickets.expected import expected_hours, sum_at_risk
+from service.tickets.expected import TicketRisk, add_up, expected_hours, sum_at_risk
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.problem import symptom_of
 from service.tickets.reconcile import stamp
@@ -111,15 +110,16 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
     costs = fleet_costs(work.costs(), terms.prices)
     prices = costs or terms.prices
     fleet = work.fleet_facts(as_of_day=sunday)
+    assessed = {one.vehicle for one in assessment.vehicles}
     revision_of = {
         vehicle: f"{fleet.sheets[place].sheet} {fleet.sheets[place].revision}" if place >= 0 else ""
         for vehicle, place in zip(fleet.vehicles, fleet.sheet.tolist(), strict=True)
-        if vehicle not in absent
+        if vehicle not in absent and (not work.depot or vehicle in assessed)
     }
     standings = _standings(assessment, tickets, revision_of, costs)
     coming = _coming(tickets, standings)
-    previous = work.report(week.before)
-    before = None if previous is None else orjson.loads(previous.body)
+    previous = closed_week(work, week.before)
+    before = None if previous is None else previous.body
     moved = _moved(standings, {} if before is None else before["standings"])
     happened = _happened(work, assessment, tickets, moved, _Since(previous, week.monday, terms.zone))
     return {
@@ -129,7 +129,7 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         "as_of": to_date(assessment.day).isoformat(),
         "stale_days": sunday - assessment.day,
         "method": assessment.method,
-        "counts": _counts(standings),
+        "counts": _counts([one.word for one in standings.values()]),
         "coverage": _coverage(assessment.vehicles, standings, revision_of)
         | {"off_road": [vehicle for vehicle, one in sorted(absent.items()) if not one.gone]},
         "needed_hours": round(sum(expected_hours(ticket, prices) for ticket in coming), 1),
@@ -153,6 +153,82 @@ def build(work: Work, week: Week, *, terms: Terms) -> dict[str, Any] | None:
         ],
         "standings": {vehicle: asdict(standing) for vehicle, standing in sorted(standings.items())},
     }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClosedWeek:
+    """A report as it was frozen, or one depot's own part of it."""
+
+    frozen_at: datetime
+    body: Mapping[str, Any]
+
+
+def closed_week(work: Work, label: str) -> ClosedWeek | None:
+    """Give a frozen report, as much as the unit of work may see; None where none is frozen.
+
+    Parameters
+    ----------
+    work : Work
+        One that sees a single depot is given the rows of the vehicles that stood there at the end of the
+        evaluated day, as far as they are still in sight, and the sums of those rows.
+    label : str
+        ISO week, such as `2031-W37`.
+    """
+    kept = work.whole_report(label)
+    if kept is None:
+        return None
+    return ClosedWeek(frozen_at=kept.frozen_at, body=in_sight(work, orjson.loads(kept.body)))
+
+
+def in_sight(work: Work, body: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Leave in a report what a unit of work may see; all of it where that is the whole fleet."""
+    if not work.depot:
+        return body
+    day = to_day(date.fromisoformat(body["as_of"]))
+    own = {vehicle for vehicle, depot in work.depots_on(day).items() if depot == work.depot}
+    told = [] if body["cost"] is None else [row["ticket"] for row in body["cost"]["rows"]]
+    owner = work.ticket_vehicles(told)
+    return narrowed(body, own, {ticket for ticket, vehicle in owner.items() if vehicle in own})
+
+
+def narrowed(
+    body: Mapping[str, Any], vehicles: Collection[str], tickets: Collection[str]
+) -> Mapping[str, Any]:
+    """Leave in a report the rows of some vehicles and tickets, and sum those up.
+
+    Parameters
+    ----------
+    body : mapping
+        The report of a whole fleet.
+    vehicles, tickets : collection of str
+        Whose rows stay: `tickets` those of the cost at risk.
+
+    Returns
+    -------
+    mapping
+        Of the same shape. What like vehicles share stays as it is: it was found in the whole fleet.
+    """
+    standings = {vehicle: one for vehicle, one in body["standings"].items() if vehicle in vehicles}
+    coming = [row for row in body["coming"] if row["vehicle"] in vehicles]
+    return {
+        **body,
+        "counts": _counts([one["word"] for one in standings.values()]),
+        "coverage": {
+            kind: [vehicle for vehicle in found if vehicle in vehicles]
+            for kind, found in body["coverage"].items()
+        },
+        "needed_hours": round(sum(row["hours"] for row in coming), 1),
+        "coming": coming,
+        "past_due": [row for row in body["past_due"] if row["vehicle"] in vehicles],
+        "changes": [row for row in body["changes"] if row["vehicle"] in vehicles],
+        "cost": None if body["cost"] is None else body["cost"] | _narrow_cost(body["cost"]["rows"], tickets),
+        "standings": standings,
+    }
+
+
+def _narrow_cost(rows: Iterable[Mapping[str, Any]], tickets: Collection[str]) -> dict[str, Any]:
+    kept = [row for row in rows if row["ticket"] in tickets]
+    return asdict(add_up([TicketRisk(**row) for row in kept]))
 
 
 def _standings(
@@ -181,11 +257,11 @@ def _standings(
     }
 
 
-def _counts(standings: Mapping[str, Standing]) -> dict[str, int]:
+def _counts(words: Collection[str]) -> dict[str, int]:
     counts = dict.fromkeys(_WORDS, 0)
-    for standing in standings.values():
-        counts[standing.word] += 1
-    return {"in_service": len(standings), **counts}
+    for word in words:
+        counts[word] += 1
+    return {"in_service": len(words), **counts}
 
 
 def _coverage(
@@ -273,7 +349,7 @@ def holding(ticket: Ticket) -> str:
 class _Since:
     """The report before, and the Monday after it in the fleet's zone."""
 
-    report: FrozenReport | None
+    report: ClosedWeek | None
     monday: date
     zone: str
 

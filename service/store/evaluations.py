@@ -141,22 +141,23 @@ class Evaluations(Unit):
         return self._connection.execute(frozen).first() is not None
 
     def report(self, week: str) -> FrozenReport | None:
-        """Give a week's report; None where it is not frozen yet."""
-        if self.depot:
-            return None
+        """Give a week's report; None where it is not frozen yet, and to whoever sees one depot only."""
+        return None if self.depot else self.whole_report(week)
+
+    def whole_report(self, week: str) -> FrozenReport | None:
+        """Give a week's report whoever asks, for `weekly.closed_week`, which leaves in what is in sight."""
         row = self._connection.execute(select(REPORT).where(REPORT.c.week == week)).one_or_none()
         return None if row is None else FrozenReport(**row._mapping)
 
     def reports(self) -> tuple[str, ...]:
         """Give the weeks that have a report, newest first."""
-        if self.depot:  # a report is frozen for the whole fleet
-            return ()
         return tuple(self._connection.scalars(select(REPORT.c.week).order_by(REPORT.c.week.desc())))
 
     def reports_of(self, weeks: Sequence[str]) -> tuple[FrozenReport, ...]:
-        """Give the reports of some weeks, oldest first; weeks without one are left out."""
-        if self.depot:
-            return ()
+        """Give the reports of some weeks whoever asks, oldest first; weeks without one are left out.
+
+        Who is held to one depot is shown only what is in sight of it.
+        """
         query = select(REPORT).where(REPORT.c.week.in_(weeks)).order_by(REPORT.c.week)
         return tuple(FrozenReport(**row._mapping) for row in self._connection.execute(query))
 

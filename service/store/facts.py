@@ -52,6 +52,12 @@ class Facts(Summaries, History):
             work=self._work_facts(vehicles, as_of_day),
         )
 
+    def depots_on(self, day: int) -> dict[str, str]:
+        """Give the depot that each vehicle in sight stood in at the end of a day, by its number."""
+        place_of = self._depots(day)
+        query = select(VEHICLE.c.vehicle, VEHICLE.c.vehicle_no).where(self._in_sight())
+        return {row.vehicle: place_of.get(row.vehicle_no, "") for row in self._connection.execute(query)}
+
     def _depots(self, as_of_day: int) -> dict[int, str]:
         """Give each vehicle's depot at the end of a day (UTC: depots change by whole days)."""
         query = (

@@ -44,7 +44,7 @@ class Records(Unit):
             (`unknown-ticket`), or one of another vehicle (`ticket-of-another-vehicle`).
         """
         places = self._places(row.vehicle for row in rows)
-        owners = self._ticket_vehicles([row.ticket for row in rows if row.ticket])
+        owners = self.ticket_vehicles([row.ticket for row in rows if row.ticket])
         added = changed = same = 0
         refused = []
         for index, row in enumerate(rows):
@@ -144,7 +144,8 @@ class Records(Unit):
         if not self._connection.execute(statement).rowcount:
             raise NotFound("work record", number)
 
-    def _ticket_vehicles(self, tickets: Sequence[str]) -> dict[str, str]:
+    def ticket_vehicles(self, tickets: Sequence[str]) -> dict[str, str]:
+        """Give the vehicle of each ticket by its number; unknown ones are left out."""
         found: dict[str, str] = {}
         for some in chunks(sorted(set(tickets)), PARAMETERS_PER_STATEMENT):
             query = select(TICKET.c.ticket, TICKET.c.vehicle).where(TICKET.c.ticket.in_(some))

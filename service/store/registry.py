@@ -159,6 +159,11 @@ class Registry(Calendar, Rereads):
         if not self._connection.execute(statement).rowcount:
             raise NotFound("alias", name)
 
+    def depots(self) -> tuple[str, ...]:
+        """Give the names of the depots in sight, sorted; vehicles without one are passed over."""
+        query = select(VEHICLE.c.depot).where(VEHICLE.c.depot != "", self._in_sight()).distinct()
+        return tuple(sorted(self._connection.scalars(query)))
+
     def aliases(self) -> tuple[Alias, ...]:
         """Give all aliases, sorted by scope, scope_id and name."""
         query = select(

@@ -1,11 +1,11 @@
 """What open tickets are expected to take and to cost: one definition for pages, reports and files."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Final
 
-from service.tickets.costs import CostTable, cost_at_risk, extra_cost
+from service.tickets.costs import CostTable, cost_at_risk
 from service.tickets.priority import ranked
 from service.tickets.ticket import Ticket, is_open
 
@@ -59,8 +59,7 @@ def sum_at_risk(tickets: Iterable[Ticket], costs: CostTable) -> CostsAtRisk:
     """Add up the cost at risk of open tickets.
 
     A ticket whose repair awaits proof is left out: what it says of the readings is of before the repair. One
-    raised by hand has no probability and is left out too. The range treats tickets as independent, each
-    comes or does not: a normal with the sum's mean and variance, not below zero.
+    raised by hand has no probability and is left out too. The range is that of `add_up`.
 
     Parameters
     ----------
@@ -74,16 +73,26 @@ def sum_at_risk(tickets: Iterable[Ticket], costs: CostTable) -> CostsAtRisk:
     CostsAtRisk
         All zero without tickets.
     """
-    rows, variance = [], 0.0
+    rows = []
     for one in ranked(tickets):
         p = one.probability_30d
         if not is_open(one) or one.status == "done" or one.detail is None or p is None:
             continue
-        causes = one.detail.causes
         rows.append(
-            TicketRisk(ticket=one.ticket, probability=p, sum=round(cost_at_risk(p, causes, costs), 2))
+            TicketRisk(
+                ticket=one.ticket, probability=p, sum=round(cost_at_risk(p, one.detail.causes, costs), 2)
+            )
         )
-        variance += p * (1 - p) * extra_cost(causes, costs) ** 2
+    return add_up(rows)
+
+
+def add_up(rows: Sequence[TicketRisk]) -> CostsAtRisk:
+    """Add up rows of the cost at risk.
+
+    The range treats tickets as independent, each comes or does not: a normal with the sum's mean and
+    variance, not below zero. What a ticket costs more if it comes is its row divided by its probability.
+    """
+    variance = sum((1 - row.probability) / row.probability * row.sum**2 for row in rows if row.sum)
     mean = round(sum(row.sum for row in rows), 2)
     half = Z80 * variance**0.5
     return CostsAtRisk(

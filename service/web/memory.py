@@ -93,8 +93,6 @@ class Memory:
         list of (ISO week, standing by vehicle)
             Oldest first.
         """
-        if work.depot:  # what is kept here is of the whole fleet
-            return []
         known = self._standings
         missing = [week for week in weeks if week not in known]
         if len(known) + len(missing) > KEPT_WEEKS:
@@ -102,7 +100,15 @@ class Memory:
         for kept in work.reports_of(missing) if missing else ():
             told = orjson.loads(kept.body)["standings"]
             known[kept.week] = {vehicle: as_urgency(one["word"]) for vehicle, one in told.items()}
-        return [(week, known[week]) for week in sorted(weeks) if week in known]
+        found = [(week, known[week]) for week in sorted(weeks) if week in known]
+        if not work.depot:
+            return found
+        # What is kept here is of the whole fleet.
+        own = {one.vehicle for one in work.vehicles()}
+        return [
+            (week, {vehicle: word for vehicle, word in words.items() if vehicle in own})
+            for week, words in found
+        ]
 
 
 def _failed_since(work: Work, made_at: datetime) -> datetime | None:

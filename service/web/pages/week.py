@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 
-import orjson
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
+from dashboards import links
 from dashboards.fleetmap import MOST_WEEKS, build_map
 from dashboards.frame import Link
 from dashboards.rows import EventLine, Money, TicketLine, Urgency
@@ -18,7 +18,7 @@ from models.findings import Assessment
 from service.auth.rights import may
 from service.schedule.engine import Terms
 from service.schedule.knowledge import fleet_costs
-from service.schedule.weekly import build, holding, week_of
+from service.schedule.weekly import build, closed_week, holding, in_sight, week_of
 from service.store import Work
 from service.tickets.costs import CostTable, starting_costs
 from service.tickets.expected import expected_hours, sum_at_risk
@@ -68,29 +68,30 @@ def monday_of(week: str) -> date:
 
 
 @router.get("/week")
-def this_week(request: Request) -> HTMLResponse:
+def this_week(request: Request, depot: str = "") -> HTMLResponse:
     """Show this week to the fleet manager: what to pull in, and whether the hours suffice."""
-    shell = shell_of(request)
+    shell, scope = _seen_from(request, depot)
     with shell.store.begin(readonly=True) as work:
-        return _show_now(request, work)
+        return _show_now(request, shell, work, scope)
 
 
 @router.get("/week/{week}")
-def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLResponse:
+def one_week(request: Request, week: str, reading: str = "as_closed", depot: str = "") -> HTMLResponse:
     """Show a week as its report was closed, or made anew with what is known now."""
     monday = monday_of(week)
     choose("reading", reading, ("as_closed", "as_known_now"))
-    shell = shell_of(request)
+    shell, scope = _seen_from(request, depot)
     zone = zone_of(shell)
     with shell.store.begin(readonly=True) as work:
-        kept = work.report(week)
+        kept = closed_week(work, week)
         if kept is None and week == week_of(shell.clock.now().astimezone(zone).date()).label:
-            return _show_now(request, work)
+            return _show_now(request, shell, work, scope)
         if kept is None:
-            raise NotFound(f"weekly report{_of_depot(reader_of(request).only_depot)}", week)
-        body = orjson.loads(kept.body)
+            raise NotFound("weekly report", week)
+        body = kept.body
         if reading == "as_known_now":
-            body = build(work, week_of(monday), terms=Terms(zone=str(zone))) or body
+            again = build(work, week_of(monday), terms=Terms(zone=str(zone)))
+            body = body if again is None else in_sight(work, again)
         start = datetime.combine(monday - timedelta(days=7), time(), zone)
         late = work.late_count(from_at=start, to_at=start + timedelta(days=7), received_after=kept.frozen_at)
         weeks = work.reports()
@@ -104,20 +105,40 @@ def one_week(request: Request, week: str, reading: str = "as_closed") -> HTMLRes
         late_readings=late,
         previous=max((one for one in weeks if one < week), default=""),
         following=min((one for one in weeks if one > week), default=""),
-        workshop_hours=shell.settings.workshop_hours or None,
+        workshop_hours=None if work.depot else shell.settings.workshop_hours or None,
         fleet_map=build_map(past),
     )
-    view = _with_ways(request, report_view(body, edges))
+    view = _with_ways(request, report_view(body, edges), scope)
     return show(view, make_frame(request, f"Week {week}", assessed_at=made_at, lost=lost))
 
 
-def _show_now(request: Request, work: Work) -> HTMLResponse:
-    shell = shell_of(request)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """The depot that the page speaks of, empty for the fleet, and those that the reader may choose from."""
+
+    depot: str
+    depots: tuple[str, ...]
+
+
+def _seen_from(request: Request, depot: str) -> tuple[Shell, Scope]:
+    """Give the parts with the store as a reader of the depot sees it, and what else may be chosen."""
+    shell, own = shell_of(request), reader_of(request).only_depot
+    if own:
+        choose("depot", depot, ("", own))
+        return shell, Scope(depot=own, depots=())
+    with shell.store.begin(readonly=True) as work:
+        depots = work.depots()
+    choose("depot", depot, ("", *depots))
+    seen = replace(shell, store=shell.store.on_behalf(depot=depot)) if depot else shell
+    return seen, Scope(depot=depot, depots=depots if len(depots) > 1 else ())
+
+
+def _show_now(request: Request, shell: Shell, work: Work, scope: Scope) -> HTMLResponse:
     situation = load_situation(shell, work)
     view = make_view(
         situation,
         _load_extras(shell, work, situation.today),
-        workshop_hours=shell.settings.workshop_hours or None,
+        workshop_hours=None if work.depot else shell.settings.workshop_hours or None,
     )
     frame = make_frame(
         request,
@@ -125,21 +146,18 @@ def _show_now(request: Request, work: Work) -> HTMLResponse:
         newest=situation.newest,
         data_up_to=situation.data_up_to,
     )
-    return show(_with_ways(request, view), frame)
+    return show(_with_ways(request, view, scope), frame)
 
 
-def _of_depot(depot: str) -> str:
-    return f" for readers of the depot {depot} alone (weeks are frozen for the whole fleet):" if depot else ""
-
-
-def _with_ways(request: Request, view: WeekView) -> WeekView:
+def _with_ways(request: Request, view: WeekView, scope: Scope) -> WeekView:
     """Add the ways to the pages behind the figures, as far as the reader may go."""
-    held_to = reader_of(request).only_depot
+    view = replace(view, depot=scope.depot, depots=scope.depots)
     ways = (*view.ways, Link(href="/track-record", text="Is this any good?"))
     if not may(reader_of(request).role, "money"):
-        return replace(view, ways=ways, held_to=held_to)
-    cost = None if view.cost is None else replace(view.cost, rows_at="/money")
-    return replace(view, cost=cost, held_to=held_to, ways=(*ways, Link(href="/money/budget", text="Budget")))
+        return replace(view, ways=ways)
+    rows_at = links.money_url(scope.depot)
+    cost = None if view.cost is None else replace(view.cost, rows_at=rows_at)
+    return replace(view, cost=cost, ways=(*ways, Link(href="/money/budget", text="Budget")))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,6 +172,8 @@ class Extras:
         Sheets on file.
     past : list of (ISO week, standing by vehicle)
         Weeks before this one that have a report, oldest first.
+    earlier : str
+        Newest week before this one that has a report; empty for none.
     body : mapping
         This week's report; empty before it is frozen.
     """
@@ -161,19 +181,21 @@ class Extras:
     costs: CostTable | None
     sheets: set[str]
     past: list[tuple[str, Mapping[str, Urgency]]]
+    earlier: str
     body: Mapping[str, Any]
 
 
 def _load_extras(shell: Shell, work: Work, today: date) -> Extras:
     label = week_of(today).label
     weeks = work.reports()
-    own = work.report(label) if label in weeks else None
+    own = closed_week(work, label) if label in weeks else None
     earlier = [one for one in weeks if one < label]
     return Extras(
         costs=fleet_costs(work.costs(), starting_costs()),
         sheets={one.sheet for one in work.sheets(as_of_day=number_day(today))},
         past=shell.memory.standings(work, earlier[:MOST_WEEKS]),
-        body={} if own is None else orjson.loads(own.body),
+        earlier=earlier[0] if earlier else "",
+        body={} if own is None else own.body,
     )
 
 
@@ -203,7 +225,7 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
     return WeekView(
         week=week.label,
         starts_on=week.monday,
-        previous=extras.past[-1][0] if extras.past else "",
+        previous=extras.earlier,
         following="",
         reading="as_known_now",
         closed_at=None,
@@ -213,7 +235,7 @@ def make_view(situation: Situation, extras: Extras, *, workshop_hours: float | N
         workshop_hours=workshop_hours,
         pull_in=tuple(_line(one, situation, extras.costs or starting_costs()) for one in coming),
         changes=_changes(extras.body),
-        first_week=extras.body["first_week"] if extras.body else not extras.past,
+        first_week=extras.body["first_week"] if extras.body else not extras.earlier,
         past_due=past_due(situation.open_tickets, situation),
         coverage=_coverage(situation, extras.sheets),
         cost=_cost(situation.open_tickets, extras.costs),

@@ -25,7 +25,7 @@ STATEMENTS: Final[Mapping[str, int]] = {
     "/help": 2,
     "/help/words": 2,
     "/week": 13,
-    "/week/{week}": 7,
+    "/week/{week}": 8,
     "/plan": 10,
     "/vehicles": 8,
     "/vehicles/{vehicle:path}/trends": 17,

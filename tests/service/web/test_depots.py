@@ -6,16 +6,17 @@ The ticket of the small fleet, and every other vehicle from V-0001 on, belong to
 from dataclasses import replace
 from html import unescape
 
-import orjson
 import pytest
 
 from dashboards.exports.columns import DATASETS
 from dashboards.words import SENTENCES
 from service.auth.people import DEPOT_ROLES
 from service.auth.rights import may
+from service.schedule.engine import Terms
+from service.schedule.weekly import freeze_week
 from service.web.guards import AllowToken
 from tests.service.web.conftest import Service
-from tests.service.web.fleet import NOW, TICKET, ndjson, snapshot
+from tests.service.web.fleet import NOW, TICKET, TODAY, ndjson, snapshot
 from tests.service.web.test_doors import address_of, doors, guards_of
 
 SOUTH = tuple(f"V-{number:04d}" for number in range(1, 13, 2))
@@ -30,8 +31,10 @@ def full(fleet: Service) -> Service:
     held = [snapshot(name, values={"LONGFT1": 140, "RPM": 700}) for name in ("V-0001", "V-0002")]
     fleet.send(ndjson(held), fleet.token("send"), "application/x-ndjson")
     with fleet.store.begin() as work:
-        body = {"standings": {name: {"word": "steady"} for name in (*SOUTH, *NORTH)}, "as_of": "2031-03-02"}
-        work.freeze_report("2031-W09", orjson.dumps(body).decode(), NOW)
+        found = work.assessment()
+        assert found is not None
+        work.put_assessment(replace(found, day=TODAY - 9), NOW)
+        assert freeze_week(work, after_day=TODAY - 9, now=NOW, terms=Terms()) == "2031-W09"
         kept = work.ticket(TICKET)
         other = replace(
             kept,
@@ -68,7 +71,7 @@ def test_no_page_shows_another_depot(full: Service, role: str) -> None:
             continue
         answer = full.client.get(address, params=SERIES, follow_redirects=False)
         walked += 1
-        if {"vehicle", "ticket", "week"} & set(route.param_convertors):
+        if {"vehicle", "ticket"} & set(route.param_convertors):
             assert answer.status_code == 404, (address, answer.text)
         else:
             assert not any(name in unescape(answer.text) for name in SOUTH), address
@@ -143,15 +146,19 @@ def test_every_address_is_walked(full: Service) -> None:
     assert f"/work/{TICKET}" in named
 
 
-def test_closed_weeks_are_of_the_whole_fleet(full: Service) -> None:
-    """A reader of one depot is told why closed weeks are not there; other readers read no such sentence."""
-    whole = unescape(full.client.get("/week").text)
+def test_closed_weeks_show_the_own_depot_alone(full: Service) -> None:
+    """Of a week that was closed for the whole fleet a reader of one depot sees its own part."""
+    whole = unescape(full.client.get("/week/2031-W09").text)
     full.become("lead", "North")
 
-    page = unescape(full.client.get("/week").text)
-    closed = full.client.get("/week/2031-W09", headers={"accept": "text/html"})
+    page = unescape(full.client.get("/week/2031-W09").text)
+    again = unescape(full.client.get("/week/2031-W09?reading=as_known_now").text)
+    foreign = full.client.get("/week/2031-W09?depot=South", headers={"accept": "text/html"})
 
-    assert SENTENCES["weeks_of_fleet"] not in whole
-    assert SENTENCES["weeks_of_fleet"] in page
-    assert closed.status_code == 404
-    assert "weeks are frozen for the whole fleet" in unescape(closed.text)
+    assert SENTENCES["week_of_depot"] not in whole
+    for own in (page, again):
+        assert SENTENCES["week_of_depot"] in own
+        assert not any(name in own for name in (*SOUTH, "South"))
+    assert "of 12 in service" in whole or "all 12 in service" in whole
+    assert "of 6 in service" in page or "all 6 in service" in page
+    assert foreign.status_code == 422
