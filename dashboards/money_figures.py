@@ -67,17 +67,22 @@ def cumulative(steps: Sequence[CumulativeStep], currency: str) -> Markup:
 
 def stated(bins: Sequence[BinLine]) -> Markup:
     """Draw how often statements came true beside what was stated."""
-    full = [one for one in bins if one.stated is not None]
     bands = [
         (
             one.stated or 0.0,
             Band(label="", low=one.portion.low, middle=one.portion.share or 0.0, high=one.portion.high),
         )
-        for one in full
+        for one in bins
+        if one.stated is not None
     ]
-    agree = sum(one.portion.low <= (one.stated or 0.0) <= one.portion.high for one in full)
-    text = f"In {agree} of {len(full)} ranges of probability what happened agrees with what was stated."
-    return range_svg.reliability(bands, text)
+    return range_svg.reliability(bands, agreement(bins))
+
+
+def agreement(bins: Sequence[BinLine]) -> str:
+    """Say in how many ranges that hold a statement what happened agrees with what was stated."""
+    told = [one.agrees for one in bins if one.agrees is not None]
+    agree = f"In {sum(told)} of {len(told)} ranges with statements"
+    return f"{agree} what was stated lies inside the 95 % interval of what came true."
 
 
 def _name(label: str) -> str:

@@ -56,6 +56,7 @@ class BinLine:
     high: Annotated[float, "Upper edge."]
     stated: Annotated[float | None, "Mean statement; None in an empty range."]
     portion: Annotated[Portion, "Those that came true, of all."]
+    agrees: Annotated[bool | None, "Whether the mean statement lies in the interval; None in an empty range."]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -161,8 +161,8 @@ def track() -> TrackView:
         comebacks=(ComebackLine(cause="unmetered_air", kind="repair", portion=few),),
         false_rate=FalseRate(count=9, vehicle_months=8300.0, rate=0.108, low=0.05, high=0.21, asked=0.1),
         bins=(
-            BinLine(low=0.4, high=0.5, stated=0.44, portion=share),
-            BinLine(low=0.5, high=0.6, stated=None, portion=none),
+            BinLine(low=0.4, high=0.5, stated=0.44, portion=share, agrees=False),
+            BinLine(low=0.5, high=0.6, stated=None, portion=none, agrees=None),
         ),
         brier=0.171,
         checked=40,

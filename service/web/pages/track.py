@@ -1,6 +1,5 @@
 """The track record: how tickets ended, what was missed, and whether stated probabilities came true."""
 
-import math
 from collections.abc import Iterable
 
 from fastapi import APIRouter, Depends, Request
@@ -90,11 +89,13 @@ def _rate(found: FalseTickets, asked: float) -> FalseRate:
 
 
 def _bin(one: Bin) -> BinLine:
+    portion = _portion(Share(count=one.happened, of=one.count))
     return BinLine(
         low=one.low,
         high=one.high,
-        stated=None if math.isnan(one.stated) else one.stated,
-        portion=_portion(Share(count=one.happened, of=one.count)),
+        stated=one.stated if one.count else None,
+        portion=portion,
+        agrees=portion.low <= one.stated <= portion.high if one.count else None,
     )
 
 
