@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.series import COVARIATES, SERIES, Observations
+from models.statistics.grouped import sort_small
 
 BLOCK_DAYS: Final = 60
 """Length of a block with a level of its own [days]; chosen by us: a third of the shortest season."""
@@ -44,17 +45,17 @@ class Cells:
 
     Parameters
     ----------
-    order : int64 array of shape (k,)
+    order : int32 array of shape (k,)
         Rows of the observations, one cell after the other.
     bounds : int64 array of shape (cells + 1,)
         Where each cell begins in `order`, and the end.
-    level : int64 array of shape (k,)
+    level : int32 array of shape (k,)
         Number of the vehicle's block that each place in `order` lies in, from 0 within its cell.
     """
 
-    order: NDArray[np.int64]
+    order: NDArray[np.int32]
     bounds: NDArray[np.int64]
-    level: NDArray[np.int64]
+    level: NDArray[np.int32]
 
 
 def sort_cells(seen: Observations, group: NDArray[np.int32]) -> Cells:
@@ -70,13 +71,15 @@ def sort_cells(seen: Observations, group: NDArray[np.int32]) -> Cells:
     -------
     Cells
     """
-    cell = group[seen.vehicle].astype(np.int64) * len(SERIES) + seen.series
-    order = np.argsort(cell, kind="stable")
+    cell = group[seen.vehicle] * np.int32(len(SERIES)) + seen.series
+    order = sort_small(cell).astype(np.int32)
     bounds = np.flatnonzero(np.diff(cell[order], prepend=-1, append=-1))
-    block = seen.vehicle[order].astype(np.int64) * 100_000 + seen.day[order] // BLOCK_DAYS
-    number = np.cumsum(np.diff(block, prepend=-1) != 0)  # within a cell the rows are sorted by vehicle, day
-    first = np.repeat(number[bounds[:-1]], np.diff(bounds)) if len(order) else number
-    return Cells(order=order, bounds=bounds, level=number - first)
+    level = np.empty(len(order), np.int32)
+    for start, stop in itertools.pairwise(bounds):
+        rows = order[start:stop]  # sorted by vehicle, day
+        block = seen.vehicle[rows].astype(np.int64) * 100_000 + seen.day[rows] // BLOCK_DAYS
+        level[start:stop] = np.cumsum(np.diff(block, prepend=block[0]) != 0)
+    return Cells(order=order, bounds=bounds, level=level)
 
 
 def fit_adjustment(seen: Observations, cells: Cells, until_day: int) -> NDArray[np.float64]:
@@ -102,7 +105,7 @@ def fit_adjustment(seen: Observations, cells: Cells, until_day: int) -> NDArray[
         taught = seen.day[rows] <= until_day
         if not len(used) or taught.sum() < MIN_READINGS:
             continue
-        x = seen.covariate[np.ix_(rows, used)]
+        x = seen.covariate(rows, used)
         x = np.nan_to_num(x - _centre(x[taught]))
         level = cells.level[start:stop]
         explained[rows] = x @ _robust_slopes(x[taught], seen.value[rows][taught], level[taught])
@@ -116,7 +119,7 @@ def _centre(x: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _robust_slopes(
-    x: NDArray[np.float64], y: NDArray[np.float64], level: NDArray[np.int64]
+    x: NDArray[np.float64], y: NDArray[np.float64], level: NDArray[np.int32]
 ) -> NDArray[np.float64]:
     """Huber regression with one level per block, by iterated reweighting."""
     weight = np.ones(len(y))

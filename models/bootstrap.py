@@ -140,15 +140,16 @@ def lay_out(material: Material, fit: Fit, chosen: NDArray[np.int64], begins: NDA
     day = seen.day[row] - begins[drawn, block] + block * BLOCK_DAYS
     observed = Observations(
         vehicle=drawn.astype(np.int32),
-        series=series.astype(np.int32),
+        series=series.astype(np.int8),
         day=day.astype(np.int32),
         value=seen.value[row],
-        covariate=np.empty((len(row), 0)),
+        source=seen.source[row],
+        covariates=seen.covariates,
     )
     return build_history(
         observed,
-        np.diff(known.running[:, 3])[row],
-        np.diff(known.running[:, 0])[row] > 0,
+        known.running[row + 1, 3] - known.running[row, 3],
+        known.running[row + 1, 0] > known.running[row, 0],
         vehicles=len(chosen),
         days=(0, BLOCK_DAYS * BLOCKS - 1),
     )

@@ -147,12 +147,13 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
         return masked
     scale = 1_000_000
     keys = np.unique(resets[:, 0] * scale + resets[:, 1])
-    mine = seen.vehicle.astype(np.int64) * scale + seen.day
-    before = np.searchsorted(keys, mine, side="right") - 1
-    known = before >= 0
-    gap = mine[known] - keys[before[known]]
-    masked[known] = gap <= RELEARN_DAYS
-    return np.asarray(masked & LEARNED[seen.series])
+    for rows in seen.blocks(int(seen.vehicle[-1]) + 1 if len(seen) else 0):
+        part = seen.take(rows)
+        mine = part.vehicle.astype(np.int64) * scale + part.day
+        before = np.searchsorted(keys, mine, side="right") - 1
+        gap = mine - keys[np.maximum(before, 0)]
+        masked[rows] = (before >= 0) & (gap <= RELEARN_DAYS) & LEARNED[part.series]
+    return masked
 
 
 def is_untold(fact: WorkFact) -> bool:
@@ -167,21 +168,21 @@ def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
     return bears_on(fact.cause)
 
 
-def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
+def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int32]:
     """Count up from one stretch between repairs to the next, for every vehicle's series, shape (k,).
 
     A reading belongs to the stretch after a repair from the day after it on. A repair that does not say what
     was repaired parts all series: readings on either side must not pull each other in.
     """
-    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    begins = np.diff(cell, prepend=-1) != 0
+    begins = np.diff(seen.cell, prepend=np.int32(-1)) != 0
+    bounds = seen.bounds(len(fleet.vehicles)).tolist()
     for fact in fleet.work:
         if fact.kind not in RENEWING:
             continue
-        low, high = np.searchsorted(seen.vehicle, (fact.vehicle, fact.vehicle + 1))
+        low, high = bounds[fact.vehicle], bounds[fact.vehicle + 1]
         series, day = seen.series[low:high], seen.day[low:high]
         parted = np.ones(len(SERIES), dtype=bool) if is_untold(fact) else touched_by(fact)
         after = (day > fact.day) & parted[series]
         first = after & ~np.concatenate(([False], after[:-1] & (np.diff(series) == 0)))
         begins[low:high] |= first
-    return np.cumsum(begins)
+    return np.cumsum(begins, dtype=np.int32)

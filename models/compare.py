@@ -62,15 +62,7 @@ def compare(fleet: Fleet, daily: Daily, day: int, wish: Wish) -> Assessment:
 
 def until(daily: Daily, day: int) -> Daily:
     """Keep the rows up to and including a day."""
-    keep = daily.day <= day
-    return Daily(
-        vehicle=daily.vehicle[keep],
-        day=daily.day[keep],
-        state=daily.state[keep],
-        readings=daily.readings[keep],
-        values=daily.values[keep],
-        switched_on=daily.switched_on[keep],
-    )
+    return daily.rows(daily.day <= day)
 
 
 class Replay:
@@ -104,14 +96,26 @@ class Replay:
         """Give the fleet under the fit that serves a day, learning it if the last one was for another."""
         fit_day = fit_day_of(day, self._material.first_day)
         if self._scene is None or self._scene.fit.fit_day != fit_day:
-            bare = self._learn(fit_day)
-            young = fit_day - self._material.first_day < EARLY_DAYS
-            levels = set_levels(self.wish, self._chance(bare), young=young)
-            self._scene = replace(bare, levels=levels)
-            self._verdict = None
+            self._scene = self._verdict = None  # of a large fleet the memory has no room for two
+            self._scene = self._prepare(fit_day)
             self._slopes = charging_slopes(self._material, fit_day)
             self._starts = (_LONG_AGO, first_starts(self._scene))
         return self._scene
+
+    def _prepare(self, fit_day: int) -> Scene:
+        """Learn from everything up to a day, with levels from what chance shows in this fleet.
+
+        What sound residuals show by chance is drawn anew every `CHANCE_EVERY_DAYS`.
+        """
+        drawn = fit_day - fit_day % CHANCE_EVERY_DAYS
+        waiting = drawn not in self._chances and drawn - self._material.first_day >= LEAST_HISTORY_DAYS
+        if waiting and drawn < fit_day:
+            self._chances = {drawn: draw(self._learn(drawn))}
+        bare = self._learn(fit_day)
+        if waiting and drawn == fit_day:
+            self._chances = {drawn: draw(bare)}
+        young = fit_day - self._material.first_day < EARLY_DAYS
+        return replace(bare, levels=set_levels(self.wish, self._chances.get(drawn, NOTHING), young=young))
 
     def _learn(self, fit_day: int) -> Scene:
         """Learn from everything up to a day; the levels are those of a fleet without a history."""
@@ -132,16 +136,6 @@ class Replay:
             levels=set_levels(self.wish),
             wish=self.wish,
         )
-
-    def _chance(self, bare: Scene) -> Chance:
-        """Give what sound residuals show by chance, drawn anew every `CHANCE_EVERY_DAYS`."""
-        day = bare.fit.fit_day - bare.fit.fit_day % CHANCE_EVERY_DAYS
-        if day - self._material.first_day < LEAST_HISTORY_DAYS:
-            return NOTHING
-        if day not in self._chances:
-            scene = bare if day == bare.fit.fit_day else self._learn(day)
-            self._chances = {day: draw(scene)}
-        return self._chances[day]
 
     def verdict(self, day: int) -> Verdict:
         """Give the bare evidence of a day, judged once for all that is asked about that day."""

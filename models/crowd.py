@@ -22,6 +22,7 @@ MIN_VEHICLES: Final = 8
 _PRIOR_READINGS: Final = 3.0
 _CLIP_SIGMA: Final = 1.5
 _ROUNDS: Final = 4
+_NOWHERE: Final = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -113,21 +114,24 @@ def find_common(
     first, last = days
     groups, length = max(int(crowd.max(initial=-1)) + 1, 1), last - first + 1
     shape = (groups, len(SERIES), length)
-    use = np.isfinite(away) & (crowd[seen.vehicle] >= 0)
-    cell = np.ravel_multi_index((crowd[seen.vehicle[use]], seen.series[use], seen.day[use] - first), shape)
-    size = int(np.prod(shape))
-    support = _windowed(
-        np.bincount(cell, minlength=size).astype(np.float64).reshape(shape), fitted_until - first
-    )
+    cell = np.empty(len(seen), np.int64)
+    support = np.zeros(shape)
+    for rows in seen.blocks(len(crowd)):
+        part = seen.take(rows)
+        member = crowd[part.vehicle]
+        place = np.ravel_multi_index((np.maximum(member, 0), part.series, part.day - first), shape)
+        cell[rows] = np.where(np.isfinite(away[rows]) & (member >= 0), place, _NOWHERE)
+        np.add.at(support.ravel(), cell[rows][cell[rows] >= 0], 1.0)
+    support = _windowed(support, fitted_until - first)
     shift = np.zeros(shape)
-    width = _CLIP_SIGMA * sigma[seen.series[use]]
     for _ in range(_ROUNDS):
-        rest = np.clip(away[use] - shift.ravel()[cell], -width, width)
-        total = _windowed(
-            np.asarray(np.bincount(cell, rest, minlength=size), np.float64).reshape(shape),
-            fitted_until - first,
-        )
-        shift = shift + total / np.maximum(support, 1.0)
+        total = np.zeros(shape)
+        for rows in seen.blocks(len(crowd)):
+            used = cell[rows] >= 0
+            place, width = cell[rows][used], _CLIP_SIGMA * sigma[seen.series[rows][used]]
+            rest = np.clip(away[rows][used] - shift.ravel()[place], -width, width)
+            np.add.at(total.ravel(), place, rest)
+        shift = shift + _windowed(total, fitted_until - first) / np.maximum(support, 1.0)
     return Common(
         shift=shift * support / (support + _PRIOR_READINGS), support=support, crowd=crowd, first_day=first
     )

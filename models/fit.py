@@ -53,7 +53,7 @@ class Material:
         Changes of logger, see `loggers.find_loggers`.
     usable : bool array of shape (k,)
         False while a learned value is being learned anew.
-    stretch : int64 array of shape (k,)
+    stretch : int32 array of shape (k,)
         Changes at known repairs, see `breaks.number_stretches`.
     cells : Cells
         Observations by like vehicles and series.
@@ -69,7 +69,7 @@ class Material:
     moves: NDArray[np.int64]
     loggers: NDArray[np.int64]
     usable: NDArray[np.bool_]
-    stretch: NDArray[np.int64]
+    stretch: NDArray[np.int32]
     cells: Cells
     first_day: int
     last_day: int
@@ -169,18 +169,18 @@ def served(material: Material, fit_day: int) -> Material:
     A walk over a year would otherwise form the residuals of the whole year at every fit.
     """
     last = fit_day + FIT_EVERY_DAYS
-    keep = material.seen.day <= last
-    if keep.all():
+    if material.last_day <= last:
         return material
+    keep = material.seen.day <= last
     cells, kept = material.cells, keep[material.cells.order]
     counts = np.add.reduceat(kept.astype(np.int64), cells.bounds[:-1])
     return replace(
         material,
-        seen=_only(material.seen, keep),
+        seen=material.seen.take(keep),
         usable=material.usable[keep],
         stretch=material.stretch[keep],
         cells=Cells(
-            order=(np.cumsum(keep) - 1)[cells.order[kept]],
+            order=(np.cumsum(keep, dtype=np.int32) - 1)[cells.order[kept]],
             bounds=np.unique(np.concatenate(([0], np.cumsum(counts)))),
             level=cells.level[kept],
         ),
@@ -192,22 +192,19 @@ def learn(material: Material, fit_day: int) -> Fit:
     """Learn from everything up to the fit date and form the residuals of all days."""
     seen, group = material.seen, material.group
     vehicles = len(group)
-    taught = seen.day <= fit_day
-    flat = seen.value - fit_adjustment(seen, material.cells, fit_day)
-    learned = _only(seen, taught & material.usable)
-    sigma, pooled = estimate_sigma(learned, flat[taught & material.usable], group, material.groups)
-    common = _find_shared(material, learned, flat, pooled, material.crowd, fit_day)
-    adjusted = flat - common.at(seen)
-    alike = _find_shared(material, learned, adjusted, pooled, form_crowds(fleet_groups(material)), fit_day)
-    adjusted = adjusted - alike.at(seen)
-    levels = _own_levels(learned, adjusted[taught & material.usable], vehicles)
+    taught = (seen.day <= fit_day) & material.usable
+    adjusted = fit_adjustment(seen, material.cells, fit_day)
+    np.subtract(seen.value, adjusted, out=adjusted)
+    sigma, pooled = estimate_sigma(seen, adjusted, taught, group, material.groups)
+    common = _take_shared_off(material, adjusted, taught, pooled, material.crowd, fit_day)
+    _take_shared_off(material, adjusted, taught, pooled, form_crowds(fleet_groups(material)), fit_day)
+    levels = _own_levels(seen, adjusted, taught, vehicles)
     peers = _compare_levels(levels, group, material.groups, np.nan_to_num(pooled, nan=1.0))
-    residual = adjusted - peers.level[group[seen.vehicle], seen.series]
-    own = residual - (levels - peers.level[group])[seen.vehicle, seen.series]
     inflation, correlation = estimate_slow(
-        learned, np.nan_to_num(own[taught & material.usable]), sigma, group, material.groups
+        seen, _less(seen, adjusted, levels), taught, sigma, group, material.groups
     )
     noise = Noise(sigma=sigma, pooled=pooled, inflation=inflation, correlation=correlation)
+    residual = _less(seen, adjusted, peers.level[group])
     history = build_history(
         seen,
         clip_to_neighbours(seen, residual, sigma, material.stretch),
@@ -222,7 +219,7 @@ def learn(material: Material, fit_day: int) -> Fit:
         peers=peers,
         adjusted=adjusted,
         history=history,
-        hidden=hidden_loads(learned, group),
+        hidden=hidden_loads(seen, taught, group),
     )
 
 
@@ -231,45 +228,51 @@ def fleet_groups(material: Material) -> NDArray[np.int32]:
     return np.where(material.group < material.groups - 1, material.group, -1).astype(np.int32)
 
 
-def _find_shared(
+def _take_shared_off(
     material: Material,
-    learned: Observations,
     value: NDArray[np.float64],
+    taught: NDArray[np.bool_],
     pooled: NDArray[np.float64],
     crowd: NDArray[np.int32],
     fit_day: int,
 ) -> Common:
-    """Estimate what a crowd does together on top of its vehicles' own levels."""
+    """Take what a crowd does together, on top of its vehicles' own levels, off the values; give it."""
     seen = material.seen
-    taught = (seen.day <= fit_day) & material.usable
-    own = _own_levels(learned, value[taught], len(material.group))
-    return find_common(
+    away = _less(seen, value, _own_levels(seen, value, taught, len(material.group)))
+    away[~material.usable] = np.nan
+    common = find_common(
         seen,
-        np.where(material.usable, value - own[seen.vehicle, seen.series], np.nan),
+        away,
         np.nan_to_num(pooled, nan=1.0),
         crowd,
         days=(material.first_day, material.last_day),
         fitted_until=fit_day,
     )
+    for rows in seen.blocks(len(material.group)):
+        value[rows] -= common.at(seen.take(rows))
+    return common
 
 
-def _only(seen: Observations, keep: NDArray[np.bool_]) -> Observations:
-    return Observations(
-        vehicle=seen.vehicle[keep],
-        series=seen.series[keep],
-        day=seen.day[keep],
-        value=seen.value[keep],
-        covariate=seen.covariate[keep],
-    )
+def _less(seen: Observations, value: NDArray[np.float64], level: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Take each vehicle's level of the series, shape (V, S), off the values."""
+    away = np.empty_like(value)
+    for rows in seen.blocks(len(level)):
+        away[rows] = value[rows] - level[seen.vehicle[rows], seen.series[rows]]
+    return away
 
 
-def _own_levels(seen: Observations, value: NDArray[np.float64], vehicles: int) -> NDArray[np.float64]:
+def _own_levels(
+    seen: Observations, value: NDArray[np.float64], taught: NDArray[np.bool_], vehicles: int
+) -> NDArray[np.float64]:
     """Median of each vehicle's series, shape (V, S); NaN below three readings."""
-    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    cells, middle = medians_within(value, cell, least=3)
-    level = np.full(vehicles * len(SERIES), np.nan)
-    level[cells] = middle
-    return level.reshape(vehicles, len(SERIES))
+    level = np.full((vehicles, len(SERIES)), np.nan)
+    for rows in seen.blocks(vehicles):
+        used = taught[rows]
+        lowest = int(seen.vehicle[rows.start])
+        cell = seen.take(rows).cell[used] - lowest * len(SERIES)
+        cells, middle = medians_within(value[rows][used], cell, least=3)
+        level[lowest:].reshape(-1)[cells] = middle
+    return level
 
 
 def _compare_levels(

@@ -1,6 +1,6 @@
 """Residual histories in a form from which any window's sums are two look-ups.
 
-Observations stay flat; running sums over them and one pointer for each vehicle, series and day make the
+Observations stay flat; running sums over them and a pointer for each vehicle, series and day make the
 sums over any window of any series a subtraction. A nightly evaluation and a replay of a year use the same
 arrays.
 """
@@ -39,10 +39,10 @@ class History:
     ----------
     first_day, days : int
         The covered days are `first_day` to `first_day + days - 1`.
-    vehicles : int
-        Number of vehicles V.
-    pointer : int64 array of shape (V * S * days + 1,)
-        Observations before each (vehicle, series, day).
+    begins : int64 array of shape (V, S)
+        Observations before each vehicle's series.
+    offset : uint16 array of shape (V, S, days + 1)
+        Observations of the series before each day; no series has more than two a day.
     running : float64 array of shape (k + 1, 5)
         Running sums of 1, day, day squared, value, day x value over usable observations; the five lie side
         by side because they are always read together.
@@ -50,8 +50,8 @@ class History:
 
     first_day: int
     days: int
-    vehicles: int
-    pointer: NDArray[np.int64]
+    begins: NDArray[np.int64]
+    offset: NDArray[np.uint16]
     running: NDArray[np.float64]
 
     def before(
@@ -63,10 +63,22 @@ class History:
         -------
         int64 array of shape (len(rows), S)
         """
-        vehicles = np.arange(self.vehicles) if rows is None else rows
-        place = np.clip(np.asarray(day) - self.first_day, 0, self.days)
-        base = (vehicles[:, None] * len(SERIES) + np.arange(len(SERIES))[None, :]) * self.days
-        found: NDArray[np.int64] = self.pointer[base + place]
+        vehicles = np.arange(len(self.begins)) if rows is None else rows
+        return self.place(vehicles[:, None], np.arange(len(SERIES))[None, :], day)
+
+    def place(
+        self,
+        vehicle: NDArray[np.int64],
+        series: NDArray[np.int64],
+        day: NDArray[np.int64] | NDArray[np.int32] | int,
+    ) -> NDArray[np.int64]:
+        """Give the number of observations before a day of each of some series, in the shape of all three."""
+        cell = vehicle * len(SERIES) + series
+        within = np.clip(np.asarray(day) - self.first_day, 0, self.days)
+        # One flat look-up is twice as fast as one by three places.
+        found: NDArray[np.int64] = (
+            self.begins.ravel()[cell] + self.offset.ravel()[cell * (self.days + 1) + within]
+        )
         return found
 
     def sums(self, low: NDArray[np.int64], high: NDArray[np.int64]) -> Sums:
@@ -108,24 +120,37 @@ def build_history(
     """
     first, last = days
     length = last - first + 1
-    cell = (seen.vehicle.astype(np.int64) * len(SERIES) + seen.series) * length + (seen.day - first)
-    pointer = np.zeros(vehicles * len(SERIES) * length + 1, np.int64)
-    np.cumsum(np.bincount(cell, minlength=len(pointer) - 1), out=pointer[1:])
-    day = (seen.day - first).astype(np.float64)
-    value = np.where(usable, residual, 0.0)
-    weight = usable.astype(np.float64)
+    begins = np.searchsorted(seen.cell, np.arange(vehicles * len(SERIES), dtype=np.int32))
+    offset = np.zeros((vehicles, len(SERIES), length + 1), np.uint16)
     running = np.zeros((len(seen) + 1, 5))
-    columns = (weight, weight * day, weight * day**2, value, value * day)
-    for place, column in enumerate(columns):
-        np.cumsum(column, out=running[1:, place])
-    return History(first_day=first, days=length, vehicles=vehicles, pointer=pointer, running=running)
+    for rows in seen.blocks(vehicles):
+        part = seen.take(rows)
+        low, high = int(part.vehicle[0]), int(part.vehicle[-1]) + 1
+        day = (part.day - first).astype(np.int64)
+        shape = (high - low, len(SERIES), length)
+        cell = np.ravel_multi_index((part.vehicle - low, part.series, day), shape)
+        counts = np.bincount(cell, minlength=int(np.prod(shape))).reshape(shape)
+        np.cumsum(counts, axis=2, out=offset[low:high, :, 1:])
+        weight = usable[rows].astype(np.float64)
+        value = np.where(usable[rows], residual[rows], 0.0)
+        sums = running[rows.start : rows.stop + 1]
+        for place, column in enumerate((weight, weight * day, weight * day**2, value, value * day)):
+            sums[1:, place] = column
+        np.cumsum(sums, axis=0, out=sums)
+    return History(
+        first_day=first,
+        days=length,
+        begins=begins.reshape(vehicles, len(SERIES)).astype(np.int64),
+        offset=offset,
+        running=running,
+    )
 
 
 def clip_to_neighbours(
     seen: Observations,
     residual: NDArray[np.float64],
     sigma: NDArray[np.float64],
-    stretch: NDArray[np.int64],
+    stretch: NDArray[np.int32],
     *,
     width: float = 2.5,
 ) -> NDArray[np.float64]:
@@ -140,15 +165,24 @@ def clip_to_neighbours(
         Sorted by vehicle, series, day.
     residual : float64 array of shape (k,)
     sigma : float64 array of shape (V, S)
-    stretch : int64 array of shape (k,)
+    stretch : int32 array of shape (k,)
         Numbers that change where a vehicle's series has a known break; not falling.
 
     Returns
     -------
     float64 array of shape (k,)
     """
-    if not len(residual):
-        return residual
+    clipped = np.empty_like(residual)
+    for rows in seen.blocks(len(sigma)):
+        part = seen.take(rows)
+        reach = width * sigma[part.vehicle, part.series]
+        middle = _middle_of_neighbours(residual[rows], stretch[rows])
+        np.clip(residual[rows], middle - reach, middle + reach, out=clipped[rows])
+    return clipped
+
+
+def _middle_of_neighbours(residual: NDArray[np.float64], stretch: NDArray[np.int32]) -> NDArray[np.float64]:
+    """Median of each reading and the six before it, of the same stretch."""
     start = np.flatnonzero(np.diff(stretch, prepend=stretch[0] - 1))
     length = np.diff(np.append(start, len(stretch)))
     first = np.repeat(start, length)
@@ -160,6 +194,5 @@ def clip_to_neighbours(
     window = np.where(place <= window_end[:, None], residual[np.minimum(place, len(residual) - 1)], np.inf)
     window.sort(axis=1)
     present = window_end - window_start + 1
-    middle = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
-    reach = width * sigma[seen.vehicle, seen.series]
-    return np.clip(residual, middle - reach, middle + reach)
+    middle: NDArray[np.float64] = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
+    return middle

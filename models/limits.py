@@ -80,15 +80,15 @@ class Medians:
     value : float64 array of shape (k,)
         Median of the newest comparable readings up to this one: nine, or as many more as span two weeks where
         readings are frequent. NaN until the vehicle's series has so many.
-    oldest : int64 array of shape (k,)
+    oldest : int32 array of shape (k,)
         Place of the oldest of them; -1 where there is no median.
-    count : int64 array of shape (k,)
+    count : int16 array of shape (k,)
         How many they are; 0 where there is no median.
     """
 
     value: NDArray[np.float64]
-    oldest: NDArray[np.int64]
-    count: NDArray[np.int64]
+    oldest: NDArray[np.int32]
+    count: NDArray[np.int16]
 
 
 def running_medians(material: Material) -> Medians:
@@ -97,11 +97,22 @@ def running_medians(material: Material) -> Medians:
     A reading is not comparable while learned anew, nor with an idle load on where loads matter.
     """
     seen = material.seen
-    loads = (seen.covariate[:, LOADS] > 0).any(axis=1)
-    row = np.flatnonzero(material.usable & ~(loads & LOADED[seen.series]))
-    value, oldest = np.full(len(seen), np.nan), np.full(len(seen), -1, np.int64)
-    count = np.zeros(len(seen), np.int64)
-    cell = _cell(seen)
+    value, count = np.full(len(seen), np.nan), np.zeros(len(seen), np.int16)
+    oldest = np.full(len(seen), -1, np.int32)
+    for rows in seen.blocks(len(material.group)):
+        own = _medians_of(seen.take(rows), material.usable[rows])
+        value[rows], count[rows] = own.value, own.count
+        oldest[rows] = np.where(own.oldest >= 0, own.oldest + rows.start, -1)
+    return Medians(value=value, oldest=oldest, count=count)
+
+
+def _medians_of(seen: Observations, usable: NDArray[np.bool_]) -> Medians:
+    """Take the medians of some vehicles; places are among theirs."""
+    loads = (seen.covariate(np.arange(len(seen)), LOADS) > 0).any(axis=1)
+    row = np.flatnonzero(usable & ~(loads & LOADED[seen.series]))
+    value, oldest = np.full(len(seen), np.nan), np.full(len(seen), -1, np.int32)
+    count = np.zeros(len(seen), np.int16)
+    cell = seen.cell.astype(np.int64)
     key = cell[row] * 1_000_000 + seen.day[row]
     two_weeks_ago = np.searchsorted(key, key - SPAN_DAYS, side="right") - 1
     first = np.minimum(two_weeks_ago, np.arange(len(row)) - READINGS + 1)
@@ -132,10 +143,6 @@ def _medians_between(
             ordered = np.partition(windows[first[part]], (low, high), axis=1)
             found[part] = (ordered[:, low] + ordered[:, high]) / 2
     return found
-
-
-def _cell(seen: Observations) -> NDArray[np.int64]:
-    return seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

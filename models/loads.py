@@ -19,13 +19,16 @@ UNREPORTED: Final = 0.10
 """Spread of what unreported loads do, as a share of the shift at which drivers complain; chosen by us."""
 
 
-def hidden_loads(seen: Observations, group: NDArray[np.int32]) -> NDArray[np.bool_]:
+def hidden_loads(
+    seen: Observations, taught: NDArray[np.bool_], group: NDArray[np.int32]
+) -> NDArray[np.bool_]:
     """Say which vehicles report load switches on few idles while most like vehicles do on most.
 
     Parameters
     ----------
     seen : Observations
-        Up to the day of the fit.
+    taught : bool array of shape (k,)
+        Observations to learn from.
     group : int32 array of shape (V,)
 
     Returns
@@ -33,8 +36,8 @@ def hidden_loads(seen: Observations, group: NDArray[np.int32]) -> NDArray[np.boo
     bool array of shape (V,)
     """
     vehicles = len(group)
-    row = np.flatnonzero(LOADED[seen.series])
-    told = np.isfinite(seen.covariate[np.ix_(row, LOADS)]).any(axis=1)
+    row = np.flatnonzero(LOADED[seen.series] & taught)
+    told = np.isfinite(seen.covariate(row, LOADS)).any(axis=1)
     idles = np.bincount(seen.vehicle[row], minlength=vehicles)
     share = np.bincount(seen.vehicle[row], told, minlength=vehicles) / np.maximum(idles, 1)
     hidden = (share < 0.5) & (idles > 0)

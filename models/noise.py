@@ -73,6 +73,7 @@ class Noise:
 def estimate_sigma(
     seen: Observations,
     adjusted: NDArray[np.float64],
+    taught: NDArray[np.bool_],
     group: NDArray[np.int32],
     groups: int,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -83,6 +84,8 @@ def estimate_sigma(
     seen : Observations
         Sorted by vehicle, series, day.
     adjusted : float64 array of shape (k,)
+    taught : bool array of shape (k,)
+        Observations to learn from.
     group : int32 array of shape (V,)
         Like vehicles, 0 to `groups` - 1.
     groups : int
@@ -94,13 +97,9 @@ def estimate_sigma(
     pooled : float64 array of shape (S,)
         Over the fleet; NaN for a series that nobody reports.
     """
-    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    same = np.flatnonzero(np.diff(cell) == 0)
-    step = np.abs(adjusted[same + 1] - adjusted[same]) / np.sqrt(2.0)
-    own, count = _grouped_scale(step, cell[same], len(group) * len(SERIES))
-    own, count = own.reshape(len(group), -1), count.reshape(len(group), -1)
+    own, count = _own_scatter(seen, adjusted, taught, len(group))
     floor = np.where(_BOUNDED, _SHARE_FLOOR, _STEPS / 2)
-    fleet = np.where(_BOUNDED, _share_sigma(seen), _pool(own, count))
+    fleet = np.where(_BOUNDED, _share_sigma(seen, taught), _pool(own, count))
     fleet = np.where(np.isfinite(fleet), np.maximum(fleet, floor), np.nan)
     sigma = np.ones_like(own)
     for place in range(groups):
@@ -111,6 +110,26 @@ def estimate_sigma(
         mixed = (count[mine] * part**2 + POOL_READINGS * like**2) / (count[mine] + POOL_READINGS)
         sigma[mine] = np.sqrt(np.maximum(np.where(np.isfinite(mixed), mixed, 1.0), floor**2))
     return sigma, fleet
+
+
+def _own_scatter(
+    seen: Observations, adjusted: NDArray[np.float64], taught: NDArray[np.bool_], vehicles: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Scale of each vehicle's successive differences, and how many there are, shape (V, S)."""
+    own = np.full((vehicles, len(SERIES)), np.nan)
+    count = np.zeros(own.shape, np.int64)
+    for rows in seen.blocks(vehicles):
+        part, value = seen.take(rows).take(taught[rows]), adjusted[rows][taught[rows]]
+        if not len(part):
+            continue
+        first, last = int(part.vehicle[0]), int(part.vehicle[-1])
+        cell = part.cell - first * len(SERIES)
+        same = np.flatnonzero(np.diff(cell) == 0)
+        change = np.abs(value[same + 1] - value[same]) / np.sqrt(2.0)
+        scale, steps = _grouped_scale(change, cell[same], (last + 1 - first) * len(SERIES))
+        own[first : last + 1] = scale.reshape(-1, len(SERIES))
+        count[first : last + 1] = steps.reshape(-1, len(SERIES))
+    return own, count
 
 
 def _pool(own: NDArray[np.float64], count: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -124,20 +143,22 @@ def _pool(own: NDArray[np.float64], count: NDArray[np.int64]) -> NDArray[np.floa
     return pooled
 
 
-def _share_sigma(seen: Observations) -> NDArray[np.float64]:
+def _share_sigma(seen: Observations, taught: NDArray[np.bool_]) -> NDArray[np.float64]:
     """Give the noise of a switch for which n readings of "on" weigh as the n log(1/share on) they are worth.
 
     With share p a normal weight of n (1 - p)^2 / (2 sigma^2) equals n log(1 / p) at this sigma.
     """
-    total = np.bincount(seen.series, seen.value, minlength=len(SERIES))
-    share = total / np.maximum(np.bincount(seen.series, minlength=len(SERIES)), 1)
+    row = np.flatnonzero(_BOUNDED[seen.series] & taught)
+    series = seen.series[row]
+    total = np.bincount(series, seen.value[row], minlength=len(SERIES))
+    share = total / np.maximum(np.bincount(series, minlength=len(SERIES)), 1)
     share = np.clip(share, 0.02, 0.9)
     sigma: NDArray[np.float64] = (1 - share) / np.sqrt(2 * np.log(1 / share))
     return sigma
 
 
 def _grouped_scale(
-    value: NDArray[np.float64], group: NDArray[np.int64], groups: int
+    value: NDArray[np.float64], group: NDArray[np.int32], groups: int
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Scale of normal absolute values of each group, and its count.
 
@@ -159,6 +180,7 @@ def _grouped_scale(
 def estimate_slow(
     seen: Observations,
     residual: NDArray[np.float64],
+    taught: NDArray[np.bool_],
     sigma: NDArray[np.float64],
     group: NDArray[np.int32],
     groups: int,
@@ -169,7 +191,9 @@ def estimate_slow(
     ----------
     seen : Observations
     residual : float64 array of shape (k,)
-        Less the vehicle's own long-run level.
+        Less the vehicle's own long-run level; NaN, where that is not known, counts as 0.
+    taught : bool array of shape (k,)
+        Observations to learn from.
     sigma : float64 array of shape (V, S)
     group : int32 array of shape (V,)
         Like vehicles, 0 to `groups` - 1.
@@ -180,58 +204,74 @@ def estimate_slow(
     inflation : float64 array of shape (G, S, len(BLOCKS))
     correlation : float64 array of shape (S, S)
     """
-    scaled = residual / sigma[seen.vehicle, seen.series]
-    return _inflation(seen, scaled, group, groups), _correlation(seen, scaled)
+    inflation = np.empty((groups, len(SERIES), len(BLOCKS)))
+    for place in range(len(SERIES)):
+        row = np.flatnonzero((seen.series == place) & taught)
+        vehicle = seen.vehicle[row]
+        scaled = np.nan_to_num(residual[row]) / sigma[vehicle, place]
+        inflation[:, place] = _inflation(vehicle, np.clip(scaled, -_WILD, _WILD), group, groups)
+    return inflation, _correlation(_slow_changes(seen, residual, taught, sigma))
 
 
 def _inflation(
-    seen: Observations, scaled: NDArray[np.float64], group: NDArray[np.int32], groups: int
+    vehicle: NDArray[np.int32], scaled: NDArray[np.float64], group: NDArray[np.int32], groups: int
 ) -> NDArray[np.float64]:
-    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
-    start = np.flatnonzero(np.diff(cell, prepend=-1))
-    rank = np.arange(len(cell)) - np.repeat(start, np.diff(np.append(start, len(cell))))
-    scaled = np.clip(scaled, -_WILD, _WILD)
-    found = np.empty((groups, len(SERIES), len(BLOCKS)))
+    """Say how much more means of one series vary than independent ones would, shape (G, len(BLOCKS))."""
+    start = np.flatnonzero(np.diff(vehicle, prepend=-1))
+    rank = np.arange(len(vehicle)) - np.repeat(start, np.diff(np.append(start, len(vehicle))))
+    found = np.empty((groups, len(BLOCKS)))
     for place, length in enumerate(BLOCKS):
         begins = (rank % length) == 0
         block = np.cumsum(begins) - 1
         size = np.bincount(block)
         mean = np.abs(np.bincount(block, scaled) / np.maximum(size, 1))[size == length]
-        first = np.flatnonzero(begins)[size == length]
-        series, like = seen.series[first], group[seen.vehicle[first]]
-        pooled = _variance_ratio(mean, series, length)
-        pooled = np.where(np.isfinite(pooled), pooled, DEFAULT_INFLATION[place])
+        like = group[vehicle[np.flatnonzero(begins)[size == length]]]
+        pooled = _variance_ratio(mean, length, DEFAULT_INFLATION[place])
         for number in range(groups):
-            mine = like == number
-            own = _variance_ratio(mean[mine], series[mine], length)
-            found[number, :, place] = np.where(np.isfinite(own), own, pooled)
-    found = np.maximum.accumulate(found, axis=2)
+            found[number, place] = _variance_ratio(mean[like == number], length, pooled)
+    found = np.maximum.accumulate(found, axis=1)
     return np.clip(found, 1.0, MOST_INFLATION)
 
 
-def _variance_ratio(mean: NDArray[np.float64], series: NDArray[np.int32], length: int) -> NDArray[np.float64]:
-    """Variance of block means by series, robustly, times the block length; NaN where blocks are few."""
-    result = np.full(len(SERIES), np.nan)
-    for place in np.unique(series):
-        mine = mean[series == place]
-        if len(mine) >= _MIN_PAIRS:
-            result[place] = length * (MAD_CONSISTENCY * float(np.median(mine))) ** 2
-    return result
+def _variance_ratio(mean: NDArray[np.float64], length: int, otherwise: float) -> float:
+    """Variance of block means, robustly, times the block length; something else where blocks are few."""
+    if len(mean) < _MIN_PAIRS:
+        return otherwise
+    return length * (MAD_CONSISTENCY * float(np.median(mean))) ** 2
 
 
-def _correlation(seen: Observations, scaled: NDArray[np.float64], *, days: int = 21) -> NDArray[np.float64]:
-    """Correlate changes between successive three-week means of one vehicle, pairwise, clipped and shrunk."""
-    count = len(SERIES)
-    if not len(seen):
-        return np.eye(count)
-    block = (seen.day - seen.day.min()) // days
-    blocks = int(block.max()) + 1
-    shape = (int(seen.vehicle.max()) + 1, blocks, count)
-    cell = np.ravel_multi_index((seen.vehicle, block, seen.series), shape)
-    size = np.bincount(cell, minlength=int(np.prod(shape)))
-    mean = np.bincount(cell, scaled, minlength=int(np.prod(shape)))
-    mean = np.where(size > 0, mean / np.maximum(size, 1), np.nan).reshape(shape)
-    change = np.diff(mean, axis=1).reshape(-1, count)
+def _slow_changes(
+    seen: Observations,
+    residual: NDArray[np.float64],
+    taught: NDArray[np.bool_],
+    sigma: NDArray[np.float64],
+    *,
+    days: int = 21,
+) -> NDArray[np.float64]:
+    """Give changes between successive three-week means of a vehicle [sigma], shape (n, S); NaN where none."""
+    known = seen.day[taught]
+    if not len(known):
+        return np.empty((0, len(SERIES)))
+    first, blocks = int(known.min()), int(known.max() - known.min()) // days + 1
+    parts = []
+    for rows in seen.blocks(len(sigma)):
+        part = seen.take(rows).take(taught[rows])
+        if not len(part):
+            continue
+        scaled = np.nan_to_num(residual[rows][taught[rows]]) / sigma[part.vehicle, part.series]
+        lowest = int(part.vehicle[0])
+        shape = (int(part.vehicle[-1]) + 1 - lowest, blocks, len(SERIES))
+        cell = np.ravel_multi_index((part.vehicle - lowest, (part.day - first) // days, part.series), shape)
+        size = np.bincount(cell, minlength=int(np.prod(shape)))
+        mean = np.bincount(cell, scaled, minlength=int(np.prod(shape)))
+        mean = np.where(size > 0, mean / np.maximum(size, 1), np.nan).reshape(shape)
+        change = np.diff(mean, axis=1).reshape(-1, len(SERIES))
+        parts.append(change[np.isfinite(change).any(axis=1)])
+    return np.concatenate(parts)
+
+
+def _correlation(change: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Correlate slow changes pairwise, clipped and shrunk."""
     with np.errstate(invalid="ignore"):
         scale = np.array([_scale(column) for column in change.T])
         change = np.clip(change / scale, -3, 3)

@@ -102,6 +102,17 @@ class Daily:
         """Count rows."""
         return len(self.vehicle)
 
+    def rows(self, wanted: NDArray[np.bool_] | slice) -> "Daily":
+        """Keep some rows, in order; a slice shares the memory."""
+        return Daily(
+            vehicle=self.vehicle[wanted],
+            day=self.day[wanted],
+            state=self.state[wanted],
+            readings=self.readings[wanted],
+            values=self.values[wanted],
+            switched_on=self.switched_on[wanted],
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkFact:

@@ -142,9 +142,7 @@ def _newest_places(
     scene: Scene, verdict: Verdict, vehicle: NDArray[np.int64], series: NDArray[np.int64]
 ) -> NDArray[np.int64]:
     """Place of the newest observation of each series up to the day."""
-    history = scene.fit.history
-    day = np.clip(verdict.day + 1 - history.first_day, 0, history.days)
-    newest = history.pointer[(vehicle * len(SERIES) + series) * history.days + day] - 1
+    newest = scene.fit.history.place(vehicle, series, verdict.day + 1) - 1
     return np.asarray(np.maximum(newest, 0))
 
 
@@ -157,11 +155,8 @@ def _own_means(
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
     """Mean residual before the onset in the running segment, its count, and the count since."""
     history = scene.fit.history
-    base = (vehicle * len(SERIES) + series) * history.days
-    bounds = (verdict.start[vehicle, series], onset + 1, np.full(len(vehicle), verdict.day + 1))
-    origin, middle, now = (
-        history.pointer[base + np.clip(bound - history.first_day, 0, history.days)] for bound in bounds
-    )
+    bounds = (verdict.start[vehicle, series], onset + 1, verdict.day + 1)
+    origin, middle, now = (history.place(vehicle, series, bound) for bound in bounds)
     middle = np.maximum(middle, origin)
     count = history.running[middle, 0] - history.running[origin, 0]
     total = history.running[middle, 3] - history.running[origin, 3]

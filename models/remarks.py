@@ -44,7 +44,7 @@ MOVED_PERCENT: Final = 1.0
 
 _RESTING: Final = "VPWR@koeo_soak"
 _CHARGING: Final = PLACE["VPWR@warm_idle"]
-_AIR: Final = list(COVARIATES).index("air_temperature")
+_AIR: Final = np.array([list(COVARIATES).index("air_temperature")])
 
 
 def charging_slopes(material: Material, fit_day: int) -> NDArray[np.float64]:
@@ -63,7 +63,7 @@ def charging_slopes(material: Material, fit_day: int) -> NDArray[np.float64]:
     """
     seen = material.seen
     row = np.flatnonzero((seen.series == _CHARGING) & (seen.day <= fit_day))
-    air = seen.covariate[row, _AIR] * COVARIATES["air_temperature"][1]
+    air = seen.covariate(row, _AIR)[:, 0] * COVARIATES["air_temperature"][1]
     row, air = row[np.isfinite(air)], air[np.isfinite(air)]
     vehicle = seen.vehicle[row]
     count = np.maximum(np.bincount(vehicle, minlength=len(material.group)), 1)
@@ -172,11 +172,7 @@ def _weekly_medians(
     vehicle = np.array([place[one.vehicle] for one in drifts])
     series = np.array([PLACE[one.lead.series] for one in drifts])
     first = np.array([max(begins, one.lead.segment_from) for one in drifts])
-    cell = (vehicle * len(SERIES) + series) * history.days
-    low, high = (
-        history.pointer[cell + np.clip(edge - history.first_day, 0, history.days)]
-        for edge in (first, np.full(len(first), day + 1))
-    )
+    low, high = (history.place(vehicle, series, edge) for edge in (first, day + 1))
     row = np.concatenate([np.arange(one, other) for one, other in zip(low, high, strict=True)])
     owner = np.repeat(np.arange(len(drifts)), high - low)
     keep = scene.material.usable[row]

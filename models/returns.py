@@ -25,9 +25,6 @@ FALL: Final = 4.5
 PULLED: Final = CLIP_READINGS // 2
 """Readings after a jump that clipping pulls towards the level before it."""
 
-AT_ONCE: Final = 200
-"""Vehicles looked at together."""
-
 LEAST_SIGMA: Final = 2.0
 """Fall below which no fault ended [sigma of one reading]; chosen by us."""
 
@@ -52,17 +49,14 @@ class Falls:
 def find_falls(material: Material, fit: Fit) -> Falls:
     """Find where the level of a series jumps back towards its past and stays for `EITHER_SIDE` readings.
 
-    Vehicles are taken `AT_ONCE` together, which bounds the memory that a large fleet takes.
-
     Returns
     -------
     Falls
         Of neighbouring days only the largest jump, by vehicle, series and day.
     """
-    bounds = np.searchsorted(material.seen.vehicle, np.arange(0, len(material.group) + AT_ONCE, AT_ONCE))
     parts = [
-        _falls_among(material, fit, low + np.flatnonzero(material.usable[low:high]))
-        for low, high in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)
+        _falls_among(material, fit, rows.start + np.flatnonzero(material.usable[rows]))
+        for rows in material.seen.blocks(len(material.group))
     ]
     return Falls(
         place=np.concatenate([np.empty((0, 4), np.int64), *(part.place for part in parts)]),

@@ -4,9 +4,10 @@ A series joins only readings of one operating state. Some are parameters as read
 formulas over one day's values, named by the formula.
 """
 
-from collections.abc import Callable
+import itertools
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from ingest.parameters import COLUMN, PARAMETERS, STATES, SWITCHES
 from models.panel import Daily, Fleet
 
 Column = NDArray[np.float64]
+Places = NDArray[np.int64] | NDArray[np.int32]
 _KELVIN: Final = 273.15
 
 
@@ -240,29 +242,77 @@ LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name 
 """Places of the load switches among the covariates."""
 
 
+VEHICLES_AT_ONCE: Final = 100
+"""Vehicles whose readings are worked on together where each stands for itself; chosen by us: what such a step
+needs beside its result then stays small for any fleet, and in the processor's cache."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Observations:
     """Every followed value of the fleet, sorted by vehicle, series, day; k rows.
 
     Parameters
     ----------
-    vehicle, series, day : int32 arrays of shape (k,)
-        Places in `Fleet.vehicles` and `SERIES`; days since 1970-01-01.
+    vehicle, day : int32 arrays of shape (k,)
+        Place in `Fleet.vehicles`; days since 1970-01-01.
+    series : int8 array of shape (k,)
+        Place in `SERIES`.
     value : float64 array of shape (k,)
         In the series' unit, never NaN.
-    covariate : float64 array of shape (k, C)
+    source : int32 array of shape (k,)
+        Row of `covariates`: all series read from one daily row share it.
+    covariates : float64 array of shape (m, C)
         Scaled covariates in the order of `COVARIATES`; NaN where missing.
     """
 
     vehicle: NDArray[np.int32]
-    series: NDArray[np.int32]
+    series: NDArray[np.int8]
     day: NDArray[np.int32]
     value: Column
-    covariate: Column
+    source: NDArray[np.int32]
+    covariates: Column
 
     def __len__(self) -> int:
         """Count rows."""
         return len(self.value)
+
+    @property
+    def cell(self) -> NDArray[np.int32]:
+        """Number of each row's vehicle and series, ascending, shape (k,)."""
+        return self.vehicle * np.int32(len(SERIES)) + self.series
+
+    def covariate(self, rows: Places, columns: NDArray[np.int64]) -> Column:
+        """Give some covariates of some rows, shape (len(rows), len(columns))."""
+        return self.covariates[self.source[rows][:, None], columns[None, :]]
+
+    def take(self, rows: NDArray[np.bool_] | Places | slice) -> "Observations":
+        """Keep some rows, in order; a slice shares the memory."""
+        return Observations(
+            vehicle=self.vehicle[rows],
+            series=self.series[rows],
+            day=self.day[rows],
+            value=self.value[rows],
+            source=self.source[rows],
+            covariates=self.covariates,
+        )
+
+    def bounds(self, vehicles: int) -> NDArray[np.int64]:
+        """Give where the rows of each of so many vehicles begin, and the end; shape (vehicles + 1,)."""
+        found: NDArray[np.int64] = np.searchsorted(self.vehicle, np.arange(vehicles + 1, dtype=np.int32))
+        return found
+
+    def blocks(self, vehicles: int) -> Iterator[slice]:
+        """Part the rows by whole vehicles, `VEHICLES_AT_ONCE` together, out of so many in all.
+
+        Yields
+        ------
+        slice
+            Rows of a block; never empty.
+        """
+        edges = self.bounds(vehicles)[::VEHICLES_AT_ONCE].tolist()
+        for low, high in itertools.pairwise([*edges, len(self)]):
+            if high > low:
+                yield slice(low, high)
 
 
 def observe(fleet: Fleet, daily: Daily) -> Observations:
@@ -271,27 +321,53 @@ def observe(fleet: Fleet, daily: Daily) -> Observations:
     A difference that needs a soak is only read where the vehicle's sheet says how long a soak must be:
     an unknown soak time means that the check is not done.
     """
-    state_of = {state: place for place, state in enumerate(STATES)}
     soak_known = np.array(
         [place >= 0 and fleet.sheets[place].soak_hours is not None for place in fleet.sheet], dtype=bool
     )
-    covariates = np.column_stack([read(daily) / scale for read, scale in COVARIATES.values()])
-    parts: list[tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32], Column, Column]] = []
-    for place, series in enumerate(SERIES):
+    covariates = np.empty((len(daily), len(COVARIATES)))
+    columns: tuple[list[NDArray[Any]], ...] = ([], [], [], [], [])
+    edges = np.arange(0, len(fleet.vehicles) + VEHICLES_AT_ONCE, VEHICLES_AT_ONCE, dtype=np.int32)
+    for low, high in itertools.pairwise(np.searchsorted(daily.vehicle, edges).tolist()):
+        own = daily.rows(slice(low, high))
+        for place, (read, scale) in enumerate(COVARIATES.values()):
+            covariates[low:high, place] = read(own) / scale
+        block = _observe_block(own, soak_known, low)
+        for place, column in enumerate(columns):
+            column.append(block[place])
+    vehicle, series, day, value, source = (_joined(parts) for parts in columns)
+    return Observations(
+        vehicle=vehicle, series=series, day=day, value=value, source=source, covariates=covariates
+    )
+
+
+def _joined(parts: list[NDArray[Any]]) -> NDArray[Any]:
+    """Join and let go: of a large fleet only one column at a time is there twice."""
+    whole = np.concatenate(parts) if parts else np.empty(0, np.int32)
+    parts.clear()
+    return whole
+
+
+def _observe_block(
+    daily: Daily, soak_known: NDArray[np.bool_], first: int
+) -> tuple[NDArray[np.int32], NDArray[np.int8], NDArray[np.int32], Column, NDArray[np.int32]]:
+    """Read some vehicles' daily rows, numbered from `first`: vehicle, series, day, value, row."""
+    rows, values = [], []
+    for series in SERIES:
         with np.errstate(invalid="ignore"):
             value = series.formula(daily)
-        keep = np.isin(daily.state, [state_of[state] for state in series.states]) & np.isfinite(value)
+        keep = np.isin(daily.state, [STATES.index(state) for state in series.states]) & np.isfinite(value)
         if series.name.endswith("@koeo_soak") and not series.limited:
             keep &= soak_known[daily.vehicle]
-        row = np.flatnonzero(keep)
-        parts.append((daily.vehicle[row], np.full(len(row), place, np.int32), daily.day[row], value[row],
-                      covariates[row]))  # fmt: skip
-    vehicle, number, day, value, covariate = (np.concatenate(column) for column in zip(*parts, strict=True))
-    order = np.lexsort((day, number, vehicle))
-    return Observations(
-        vehicle=vehicle[order],
-        series=number[order],
-        day=day[order],
-        value=value[order],
-        covariate=covariate[order],
+        rows.append(np.flatnonzero(keep))
+        values.append(value[keep])
+    number = np.repeat(np.arange(len(SERIES), dtype=np.int8), [len(row) for row in rows])
+    row = np.concatenate(rows)
+    order = np.argsort(daily.vehicle[row] * np.int32(len(SERIES)) + number, kind="stable")
+    row = row[order]
+    return (
+        daily.vehicle[row],
+        number[order],
+        daily.day[row],
+        np.concatenate(values)[order],
+        (row + first).astype(np.int32),
     )

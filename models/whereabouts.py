@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from models.history import build_history
 from models.scan import Evidence, weigh
 from models.scene import Scene
-from models.series import TRIMS, Observations
+from models.series import TRIMS
 
 LEAST_GAIN: Final = 6.0
 """Nats by which another depot must explain the trims better; chosen by us: odds of four hundred to one."""
@@ -67,18 +67,13 @@ def elsewhere(
         return rows[:0], None
     moved = np.array(sorted(changes), dtype=np.int64)
     seen = scene.material.seen
-    low, high = (np.searchsorted(seen.vehicle, moved + side) for side in (0, 1))
+    low, high = (np.searchsorted(seen.vehicle, (moved + side).astype(np.int32)) for side in (0, 1))
     keep = np.concatenate([np.arange(*span) for span in zip(low, high, strict=True)])
     residual = history.running[keep + 1, 3] - history.running[keep, 3]
     for place, shift in changes.values():
         residual[np.searchsorted(keep, place)] += shift
-    own = Observations(
-        vehicle=np.searchsorted(moved, seen.vehicle[keep]).astype(np.int32),
-        series=seen.series[keep],
-        day=seen.day[keep],
-        value=seen.value[keep],
-        covariate=seen.covariate[keep],
-    )
+    own = seen.take(keep)
+    own = replace(own, vehicle=np.searchsorted(moved, own.vehicle).astype(np.int32))
     evidence = weigh(
         build_history(
             own,

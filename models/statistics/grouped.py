@@ -5,18 +5,20 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+Places = NDArray[np.int64] | NDArray[np.int32]
+
 _FEW: Final = 1 << 16
 
 
-def order_within(value: NDArray[np.float64], group: NDArray[np.int64]) -> NDArray[np.int64]:
+def order_within(value: NDArray[np.float64], group: Places) -> NDArray[np.int64]:
     """Give the order that sorts by group, then value.
 
-    Up to 65,536 groups fit 16 bits, which numpy sorts by radix: four times as fast as a sort by two keys.
+    Faster than a sort by two keys.
 
     Parameters
     ----------
     value : float64 array of shape (n,)
-    group : int64 array of shape (n,)
+    group : int64 or int32 array of shape (n,)
         From 0.
 
     Returns
@@ -28,14 +30,32 @@ def order_within(value: NDArray[np.float64], group: NDArray[np.int64]) -> NDArra
     >>> order_within(np.array([3.0, 1.0, 2.0]), np.array([0, 1, 0])).tolist()
     [2, 0, 1]
     """
-    if not len(group) or int(group.max()) >= _FEW:
-        return np.lexsort((value, group))
     by_value = np.argsort(value)
-    return np.asarray(by_value[np.argsort(group[by_value].astype(np.uint16), kind="stable")])
+    return by_value[sort_small(group[by_value])]
+
+
+def sort_small(number: Places) -> NDArray[np.int64]:
+    """Give the stable order of numbers from 0: below 65,536 in one pass, numpy's radix sort of 16 bits.
+
+    Parameters
+    ----------
+    number : int64 or int32 array of shape (n,)
+
+    Returns
+    -------
+    int64 array of shape (n,)
+
+    Examples
+    --------
+    >>> sort_small(np.array([2, 0, 2, 1])).tolist()
+    [1, 3, 0, 2]
+    """
+    few = not len(number) or int(number.max()) < _FEW
+    return np.argsort(number.astype(np.uint16) if few else number, kind="stable")
 
 
 def medians_within(
-    value: NDArray[np.float64], group: NDArray[np.int64], *, least: int = 1
+    value: NDArray[np.float64], group: Places, *, least: int = 1
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Give the median of every group with enough values.
 
@@ -43,7 +63,7 @@ def medians_within(
     ----------
     value : float64 array of shape (n,)
         Without NaN.
-    group : int64 array of shape (n,)
+    group : int64 or int32 array of shape (n,)
         From 0.
     least : int
         Values without which a group has no median.

@@ -160,14 +160,7 @@ def series_values(
     readings : int32 array of shape (k,)
     """
     first, last = np.searchsorted(daily.vehicle, [place, place + 1])
-    own = Daily(
-        vehicle=daily.vehicle[first:last],
-        day=daily.day[first:last],
-        state=daily.state[first:last],
-        readings=daily.readings[first:last],
-        values=daily.values[first:last],
-        switched_on=daily.switched_on[first:last],
-    )
+    own = daily.rows(slice(int(first), int(last)))
     series = SERIES[PLACE[name]]
     with np.errstate(invalid="ignore", divide="ignore"):
         values = series.formula(own)

@@ -85,7 +85,7 @@ def _no_falls(*_: Any) -> Falls:
     return Falls(place=np.empty((0, 4), np.int64), jump=np.empty(0))
 
 
-def _across_untold(fleet: Fleet, seen: Observations) -> NDArray[np.int64]:
+def _across_untold(fleet: Fleet, seen: Observations) -> NDArray[np.int32]:
     told = tuple(fact for fact in fleet.work if not is_untold(fact))
     return number_stretches(replace(fleet, work=told), seen)
 

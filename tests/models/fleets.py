@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from ingest.parameters import CODES, COLUMN, STATES, SWITCHES
 from models.panel import Daily, Fleet, Readings, SheetFacts, WorkFact
+from models.series import Observations
 
 Floats = NDArray[np.float64]
 
@@ -146,6 +147,25 @@ class Town:
     def last_day(self) -> int:
         """Give the last day of the history."""
         return FIRST_DAY + self.days - 1
+
+
+def observed(
+    vehicle: NDArray[np.int64],
+    series: NDArray[np.int64] | int,
+    day: NDArray[np.int64],
+    value: Floats,
+    covariates: Floats | None = None,
+) -> Observations:
+    """Make observations, sorted already; without covariates unless given, a row for each."""
+    count = len(value)
+    return Observations(
+        vehicle=vehicle.astype(np.int32),
+        series=np.broadcast_to(np.asarray(series), count).astype(np.int8),
+        day=day.astype(np.int32),
+        value=value,
+        source=np.arange(count, dtype=np.int32),
+        covariates=np.empty((count, 0)) if covariates is None else covariates,
+    )
 
 
 def snapshots(

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from models.adjust import MIN_READINGS, fit_adjustment, sort_cells
 from models.series import COVARIATES, PLACE, Observations
-from tests.models.fleets import FIRST_DAY
+from tests.models.fleets import FIRST_DAY, observed
 
 Floats = NDArray[np.float64]
 ALL = FIRST_DAY + 10_000
@@ -34,12 +34,12 @@ class Weather:
     def seen(self, scale: float = 1.0) -> Observations:
         """Give the observations."""
         vehicle, day = np.indices(self.value.shape).reshape(2, -1)
-        return Observations(
-            vehicle=vehicle.astype(np.int32),
-            series=np.full(len(vehicle), PLACE["LONGFT1@warm_idle"], np.int32),
-            day=(FIRST_DAY + day).astype(np.int32),
-            value=self.value.ravel() * scale,
-            covariate=self.covariate.reshape(-1, len(COVARIATES)),
+        return observed(
+            vehicle,
+            PLACE["LONGFT1@warm_idle"],
+            FIRST_DAY + day,
+            self.value.ravel() * scale,
+            self.covariate.reshape(-1, len(COVARIATES)),
         )
 
     def explained(self, until: int = ALL, scale: float = 1.0) -> Floats:

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from ingest.parameters import SWITCHES
+from models import series
 from models.compare import Replay, compare, until
 from models.findings import Assessment, Finding
 from models.fit import fit_day_of
@@ -46,6 +47,24 @@ def _alone(town: Town, day: int) -> Assessment:
     known = [fact for fact in town.fleet().work if fact.day <= FIRST_DAY + day]
     fleet = replace(town.fleet(), work=tuple(known))
     return compare(fleet, until(town.daily(), FIRST_DAY + day), FIRST_DAY + day, Wish())
+
+
+@pytest.mark.parametrize("at_once", [1, 7])
+def test_how_many_vehicles_are_worked_on_together_changes_nothing(
+    at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Blocks of vehicles only bound the memory: findings, trends and corrected values stay the same."""
+    town, day = _busy(), FIRST_DAY + DAYS[-1]
+    together = Replay(town.fleet(), town.daily(), Wish())
+    together.scene(day)
+    monkeypatch.setattr(series, "VEHICLES_AT_ONCE", at_once)
+
+    apart = Replay(town.fleet(), town.daily(), Wish())
+
+    assert apart.at(day) == together.at(day)
+    assert apart.trends(day) == together.trends(day)
+    for one, other in zip(apart.corrected(day), together.corrected(day), strict=True):
+        np.testing.assert_array_equal(one.value, other.value)
 
 
 def test_walking_the_days_gives_the_nightly_answers() -> None:

@@ -8,7 +8,7 @@ from models.compare import compare
 from models.crowd import MIN_VEHICLES, find_common, form_crowds
 from models.panel import Wish
 from models.series import PLACE, SERIES, Observations
-from tests.models.fleets import BARE, FIRST_DAY, Town
+from tests.models.fleets import BARE, FIRST_DAY, Town, observed
 
 Floats = NDArray[np.float64]
 TRIM = PLACE["LONGFT1@warm_idle"]
@@ -18,13 +18,7 @@ SIGMA = np.ones(len(SERIES))
 def _seen(value: Floats) -> Observations:
     """Make observations of one series, shape (vehicles, days)."""
     vehicle, day = np.indices(value.shape).reshape(2, -1)
-    return Observations(
-        vehicle=vehicle.astype(np.int32),
-        series=np.full(len(vehicle), TRIM, np.int32),
-        day=(FIRST_DAY + day).astype(np.int32),
-        value=value.ravel(),
-        covariate=np.empty((len(vehicle), 0)),
-    )
+    return observed(vehicle, TRIM, FIRST_DAY + day, value.ravel())
 
 
 def _shift(away: Floats, *, until: int, crowd: NDArray[np.int32] | None = None) -> Floats:

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from models.history import CLIP_READINGS, build_history, clip_to_neighbours
 from models.series import PLACE, SERIES, Observations
-from tests.models.fleets import FIRST_DAY
+from tests.models.fleets import FIRST_DAY, observed
 
 Floats = NDArray[np.float64]
 TRIM, VOLTS = PLACE["LONGFT1@warm_idle"], PLACE["VPWR@warm_idle"]
@@ -21,13 +21,8 @@ def _scattered(seed: int) -> Observations:
         for place in sorted((TRIM, VOLTS))
         for day in np.sort(rng.choice(60, 25, replace=False))
     ]
-    return Observations(
-        vehicle=np.array([row[0] for row in rows], np.int32),
-        series=np.array([row[1] for row in rows], np.int32),
-        day=np.array([row[2] for row in rows], np.int32),
-        value=np.array([row[3] for row in rows]),
-        covariate=np.empty((len(rows), 0)),
-    )
+    vehicle, series, day, value = zip(*rows, strict=True)
+    return observed(np.array(vehicle), np.array(series), np.array(day), np.array(value))
 
 
 def test_any_windows_sums_are_the_sums() -> None:
@@ -84,16 +79,10 @@ def test_some_vehicles_alone() -> None:
     np.testing.assert_array_equal(history.before(FIRST_DAY + 20, rows), history.before(FIRST_DAY + 20)[rows])
 
 
-def _line(value: Floats, stretch: NDArray[np.int64] | None = None) -> Floats:
+def _line(value: Floats, stretch: NDArray[np.int32] | None = None) -> Floats:
     """Clip one vehicle's trims of noise 1."""
-    seen = Observations(
-        vehicle=np.zeros(len(value), np.int32),
-        series=np.full(len(value), TRIM, np.int32),
-        day=(FIRST_DAY + np.arange(len(value))).astype(np.int32),
-        value=value,
-        covariate=np.empty((len(value), 0)),
-    )
-    stretch = np.ones(len(value), np.int64) if stretch is None else stretch
+    seen = observed(np.zeros(len(value), np.int64), TRIM, FIRST_DAY + np.arange(len(value)), value)
+    stretch = np.ones(len(value), np.int32) if stretch is None else stretch
     return clip_to_neighbours(seen, value, np.ones((1, len(SERIES))), stretch)
 
 

@@ -23,7 +23,8 @@ def _town(silent: tuple[int, ...], vehicles: int = 16) -> Town:
 
 def _hidden(town: Town) -> list[int]:
     fleet = town.fleet()
-    return np.flatnonzero(hidden_loads(observe(fleet, town.daily()), fleet.sheet)).tolist()
+    seen = observe(fleet, town.daily())
+    return np.flatnonzero(hidden_loads(seen, np.ones(len(seen), dtype=bool), fleet.sheet)).tolist()
 
 
 def test_who_tells_nothing_among_those_who_do_hides_loads() -> None:

@@ -6,7 +6,7 @@ from numpy.typing import NDArray
 
 from models.noise import BLOCKS, DEFAULT_INFLATION, Noise, estimate_sigma, estimate_slow
 from models.series import PLACE, SERIES, Observations
-from tests.models.fleets import FIRST_DAY
+from tests.models.fleets import FIRST_DAY, observed
 
 Floats = NDArray[np.float64]
 TRIM, CRUISE, VOLTS = PLACE["LONGFT1@warm_idle"], PLACE["LONGFT1@cruise"], PLACE["VPWR@warm_idle"]
@@ -21,20 +21,18 @@ def _seen(columns: dict[int, Floats]) -> Observations:
         parts.append((vehicle, np.full(len(vehicle), place), day + FIRST_DAY, columns[place].ravel()))
     vehicle, series, day, value = (np.concatenate(column) for column in zip(*parts, strict=True))
     order = np.lexsort((day, series, vehicle))
-    return Observations(
-        vehicle=vehicle[order].astype(np.int32),
-        series=series[order].astype(np.int32),
-        day=day[order].astype(np.int32),
-        value=value[order],
-        covariate=np.empty((len(order), 0)),
-    )
+    return observed(vehicle[order], series[order], day[order], value[order])
+
+
+def _all(seen: Observations) -> NDArray[np.bool_]:
+    return np.ones(len(seen), dtype=bool)
 
 
 def _sigma(columns: dict[int, Floats], group: NDArray[np.int32] | None = None) -> tuple[Floats, Floats]:
     seen = _seen(columns)
     vehicles = len(next(iter(columns.values())))
     group = np.zeros(vehicles, np.int32) if group is None else group
-    return estimate_sigma(seen, seen.value, group, int(group.max(initial=0)) + 1)
+    return estimate_sigma(seen, seen.value, _all(seen), group, int(group.max(initial=0)) + 1)
 
 
 def _chain(rho: float, vehicles: int, days: int, seed: int = 0) -> Floats:
@@ -51,7 +49,7 @@ def _slow(columns: dict[int, Floats]) -> tuple[Floats, Floats]:
     seen = _seen(columns)
     vehicles = len(next(iter(columns.values())))
     ones = np.ones((vehicles, len(SERIES)))
-    return estimate_slow(seen, seen.value, ones, np.zeros(vehicles, np.int32), 1)
+    return estimate_slow(seen, seen.value, _all(seen), ones, np.zeros(vehicles, np.int32), 1)
 
 
 def test_independent_noise_is_measured() -> None:
@@ -88,11 +86,8 @@ def test_a_newcomer_borrows_its_likes() -> None:
     rng = np.random.default_rng(0)
     seen = _seen({TRIM: rng.normal(0, 1.0, (12, 100))})
     keep = (seen.vehicle != 7) | (seen.day < FIRST_DAY + 2)
-    part = Observations(
-        **{name: getattr(seen, name)[keep] for name in ("vehicle", "series", "day", "value", "covariate")}
-    )
 
-    sigma, _ = estimate_sigma(part, part.value, np.zeros(12, np.int32), 1)
+    sigma, _ = estimate_sigma(seen, seen.value, keep, np.zeros(12, np.int32), 1)
 
     assert sigma[7, TRIM] == pytest.approx(np.median(sigma[:, TRIM]), rel=0.2)
 

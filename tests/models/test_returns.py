@@ -3,7 +3,6 @@
 import numpy as np
 import pytest
 
-from models import returns
 from models.compare import Replay
 from models.panel import Wish
 from models.returns import Falls, find_falls
@@ -47,17 +46,6 @@ def test_leaving_the_past_is_no_fall() -> None:
     town.at("LONGFT1", "warm_idle")[3, 110:] += 9.0
 
     assert _of(_falls(town)) == []
-
-
-def test_vehicles_taken_one_by_one_give_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    """How many vehicles are looked at together changes nothing."""
-    together = _falls(_mended())
-    monkeypatch.setattr(returns, "AT_ONCE", 1)
-
-    single = _falls(_mended())
-
-    np.testing.assert_array_equal(single.place, together.place)
-    np.testing.assert_allclose(single.jump, together.jump)
 
 
 def test_a_fleet_of_a_week_has_none() -> None:

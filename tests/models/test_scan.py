@@ -23,8 +23,8 @@ from models.scan import (
     likelihood_ratios,
     weigh,
 )
-from models.series import PLACE, SERIES, Observations
-from tests.models.fleets import BARE, FIRST_DAY, SHEET, Town
+from models.series import PLACE, SERIES
+from tests.models.fleets import BARE, FIRST_DAY, SHEET, Town, observed
 
 Floats = NDArray[np.float64]
 TRIM, CRUISE, VOLTS = PLACE["LONGFT1@warm_idle"], PLACE["LONGFT1@cruise"], PLACE["VPWR@warm_idle"]
@@ -47,13 +47,7 @@ def _watched(seed: int = 0, share: float = 0.7) -> Watched:
 
 def _history(watched: Watched, place: int = TRIM) -> History:
     count = len(watched.day)
-    seen = Observations(
-        vehicle=np.zeros(count, np.int32),
-        series=np.full(count, place, np.int32),
-        day=(FIRST_DAY + watched.day).astype(np.int32),
-        value=watched.value,
-        covariate=np.empty((count, 0)),
-    )
+    seen = observed(np.zeros(count, np.int64), place, FIRST_DAY + watched.day, watched.value)
     return build_history(seen, watched.value, np.ones(count, bool), vehicles=1, days=(FIRST_DAY, TODAY))
 
 

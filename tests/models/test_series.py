@@ -123,8 +123,8 @@ def test_outside_air_is_preferred_to_intake_air() -> None:
     both = observe(_one(), _row("warm_idle", LONGFT1=1.0, AAT=10.0, IAT=30.0))
     intake = observe(_one(), _row("warm_idle", LONGFT1=1.0, IAT=30.0))
 
-    assert both.covariate[0, place] == 1.0
-    assert intake.covariate[0, place] == 3.0
+    assert both.covariates[0, place] == 1.0
+    assert intake.covariates[0, place] == 3.0
 
 
 def test_observations_are_sorted() -> None:
