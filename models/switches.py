@@ -32,15 +32,18 @@ _BOUNDED: Final = np.array([series.bounded for series in SERIES])
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Runs:
-    """Evidence of the run that each observation stands in; zero for other series.
+    """Evidence of the run that each reading of a switch stands in; n of them.
 
     Parameters
     ----------
-    nats : float64 array of shape (k,)
-    begun : int32 array of shape (k,)
+    row : int64 array of shape (n,)
+        Their places among the observations, ascending.
+    nats : float64 array of shape (n,)
+    begun : int32 array of shape (n,)
         Day of the run's first reading; 0 without evidence.
     """
 
+    row: NDArray[np.int64]
     nats: NDArray[np.float64]
     begun: NDArray[np.int32]
 
@@ -49,9 +52,8 @@ def find_runs(material: Material, fit: Fit) -> Runs:
     """Weigh every run of "on", using only readings up to each observation."""
     seen = material.seen
     row = np.flatnonzero(_BOUNDED[seen.series])
-    nats, begun = np.zeros(len(seen)), np.zeros(len(seen), np.int32)
     if not len(row):
-        return Runs(nats=nats, begun=begun)
+        return Runs(row=row, nats=np.empty(0), begun=np.empty(0, np.int32))
     value = seen.value[row]
     expected = _expected(material, fit, row)
     cell = seen.vehicle[row].astype(np.int64) * len(SERIES) + seen.series[row]
@@ -65,9 +67,9 @@ def find_runs(material: Material, fit: Fit) -> Runs:
     worth = np.where(value >= 1.0, TEMPER * np.log(1.0 / np.maximum(expected, np.minimum(own, _MOST))), 0.0)
     total = np.cumsum(worth)
     base = np.where(last_off >= start, total[np.maximum(last_off, 0)], 0.0)
-    nats[row] = np.where((before >= BEFORE) & (value >= 1.0), total - base, 0.0)
-    begun[row] = np.where(nats[row] > 0, seen.day[row][np.minimum(last_off + 1, len(row) - 1)], 0)
-    return Runs(nats=nats, begun=begun)
+    nats = np.where((before >= BEFORE) & (value >= 1.0), total - base, 0.0)
+    begun = np.where(nats > 0, seen.day[row][np.minimum(last_off + 1, len(row) - 1)], 0)
+    return Runs(row=row, nats=nats, begun=begun.astype(np.int32))
 
 
 def _expected(material: Material, fit: Fit, row: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -98,11 +100,13 @@ def stuck_on(
     """
     if not len(runs.nats):
         return np.zeros(len(start)), np.zeros(len(start), np.int32)
-    newest = history.before(day + 1) - 1
-    place = np.maximum(newest, 0)
-    known = (newest >= history.before(start)) & _BOUNDED
-    known &= (material.seen.day[place] > day - FRESH_DAYS) & (runs.begun[place] >= start)
+    switches = np.flatnonzero(_BOUNDED)
+    newest = history.before(day + 1)[:, switches] - 1
+    known = newest >= history.before(start)[:, switches]
+    known &= material.seen.day[np.maximum(newest, 0)] > day - FRESH_DAYS
+    place = np.where(known, np.searchsorted(runs.row, newest), 0)
+    known &= runs.begun[place] >= start[:, switches]
     nats = np.where(known, runs.nats[place], 0.0)
     best = nats.argmax(axis=1)
     row = np.arange(len(nats))
-    return nats[row, best], runs.begun[place[row, best]]
+    return nats[row, best], np.where(nats[row, best] > 0, runs.begun[place[row, best]], 0)

@@ -12,6 +12,7 @@ from service.schedule.evaluate import Report
 from service.schedule.evaluate import evaluate as run_evaluation
 from service.schedule.replay import Span, Walk
 from service.schedule.replay import replay as run_replay
+from service.tickets.words import listed
 
 
 def evaluate(
@@ -36,7 +37,7 @@ def evaluate(
         return
     give(
         f"As of {report.as_of}: {report.vehicles} vehicles, {report.findings} findings, "
-        f"{len(report.opened)} new tickets{': ' + ', '.join(report.opened) if report.opened else ''}."
+        f"{len(report.opened)} new tickets{': ' + listed(report.opened, most=40) if report.opened else ''}."
     )
     for note in report.notes:
         give(note)

@@ -6,7 +6,7 @@ they live forward only; `replay` walks them anew.
 """
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Final
@@ -15,7 +15,7 @@ from models.findings import Assessment, Corrected, Trend
 from models.panel import Daily, Fleet
 from service.schedule.engine import Engine, Terms, Walker
 from service.schedule.errors import TooContested
-from service.schedule.knowledge import fleet_costs, vehicle_facts, weigh_repairs, work_done
+from service.schedule.knowledge import fleet_costs, to_prove, vehicle_facts, weigh_repairs, work_done
 from service.store import AlreadyThere, StaleVersion, Store
 from service.store.work import Work
 from service.tickets.costs import CostTable
@@ -64,10 +64,9 @@ class Report:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Material:
-    """What evaluations of one or many dates work on; `fleet.work` and `work` may hold later records."""
+    """What evaluations of one or many dates know beside readings; records may be of later days."""
 
     fleet: Fleet
-    daily: Daily
     work: tuple[WorkDone, ...]
     sheet_of: dict[str, str]
     costs: CostTable | None
@@ -102,7 +101,8 @@ def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: 
     day = to_day(as_of)
     with store.begin(readonly=True) as work:
         material = load_material(work, up_to_day=day, terms=terms)
-    walker: Walker = engine.walker(material.fleet, material.daily, terms.wish)
+        # Nobody here holds the rows: a large fleet's are let go as soon as the models have read them.
+        walker: Walker = engine.walker(material.fleet, work.daily(up_to_day=day), terms.wish)
     assessment = walker.at(day)
     trends, corrected = walker.trends(day), walker.corrected(day)
     for _ in range(ATTEMPTS):
@@ -125,10 +125,9 @@ def evaluate(store: Store, *, as_of: date, now: datetime, terms: Terms, engine: 
 
 
 def load_material(work: Work, *, up_to_day: int, terms: Terms) -> Material:
-    """Load what evaluations up to a day work on."""
+    """Load what evaluations up to a day know beside readings."""
     return Material(
         fleet=work.fleet_facts(as_of_day=up_to_day),
-        daily=work.daily(up_to_day=up_to_day),
         work=work_done(work.work_records(up_to_day=up_to_day)),
         sheet_of=dict(work.sheet_of()),
         costs=fleet_costs(work.costs(), terms.prices),
@@ -137,13 +136,32 @@ def load_material(work: Work, *, up_to_day: int, terms: Terms) -> Material:
 
 
 def act(
-    tickets: tuple[Ticket, ...], assessment: Assessment, *, material: Material, terms: Terms
+    tickets: tuple[Ticket, ...],
+    assessment: Assessment,
+    *,
+    material: Material,
+    repaired: tuple[Sequence[str], Daily],
+    terms: Terms,
 ) -> tuple[Action, ...]:
-    """Reconcile tickets with an assessment: pure, the caller keeps the actions."""
+    """Reconcile tickets with an assessment: pure, the caller keeps the actions.
+
+    Parameters
+    ----------
+    tickets : tuple of Ticket
+    assessment : Assessment
+    material : Material
+    repaired : (vehicles, Daily)
+        Daily rows of vehicles whose repairs wait for proof, at least, and the vehicles that they count.
+    terms : Terms
+
+    Returns
+    -------
+    tuple of Action
+    """
     known = tuple(record for record in material.work if record.day <= assessment.day)
     knowledge = Knowledge(
         work=known,
-        proofs=weigh_repairs(tickets, material.fleet, material.daily, assessment, known, terms.rules),
+        proofs=weigh_repairs(tickets, repaired, assessment, known, terms.rules),
         vehicles=vehicle_facts(material.fleet, material.sheet_of),
         gone=material.gone,
         costs=material.costs,
@@ -184,7 +202,10 @@ def _settle(
             f"Evaluated up to {to_date(max(later)).isoformat()} before: the tickets are left as they are.",
         )
     else:
-        actions = act(work.tickets(), assessment, material=material, terms=terms)
+        tickets = work.tickets()
+        mended = sorted({ticket.vehicle for ticket in tickets if to_prove(ticket)})
+        repaired = (mended, work.daily(mended, up_to_day=assessment.day))
+        actions = act(tickets, assessment, material=material, repaired=repaired, terms=terms)
         for action in actions:
             work.put_ticket(action.ticket, action.events, read_version=action.read_version)
     return make_report(assessment, actions, folded=folded, notes=notes)

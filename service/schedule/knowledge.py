@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import STATES
-from models.findings import Assessment
+from models.findings import Assessment, SeriesReading
 from models.panel import Daily, Fleet
 from models.series import PLACE, SERIES
 from service.store.values import Cost, KeptWork
@@ -96,10 +96,17 @@ def fleet_costs(rows: Sequence[Cost], prices: CostTable) -> CostTable | None:
     )
 
 
+def to_prove(ticket: Ticket) -> tuple[SeriesReading, int] | None:
+    """Give the followed series that readings after a repair must prove, and the repair's day; or None."""
+    if not is_open(ticket) or not ticket.detail or ticket.done_day is None:
+        return None
+    lead = ticket.detail.readings[0]
+    return (lead, ticket.done_day) if lead.series in PLACE else None
+
+
 def weigh_repairs(
     tickets: Iterable[Ticket],
-    fleet: Fleet,
-    daily: Daily,
+    repaired: tuple[Sequence[str], Daily],
     assessment: Assessment,
     work: Sequence[WorkDone],
     rules: Rules,
@@ -109,20 +116,20 @@ def weigh_repairs(
     A reset after the repair starts the relearn days anew: a trim near zero straight after it proves
     nothing. Series that the engine computer does not learn count from the day after the repair.
     """
-    place_of = {vehicle: place for place, vehicle in enumerate(fleet.vehicles)}
+    vehicles, daily = repaired
+    place_of = {vehicle: place for place, vehicle in enumerate(vehicles)}
     found = []
     for ticket in tickets:
-        if not is_open(ticket) or not ticket.detail:
+        place, waiting = place_of.get(ticket.vehicle), to_prove(ticket)
+        if place is None or waiting is None:
             continue
-        place, name = place_of.get(ticket.vehicle), ticket.detail.readings[0].series
-        if place is None or ticket.done_day is None or name not in PLACE:
-            continue
+        lead, done_day = waiting
+        name = lead.series
         days, values, readings = series_values(daily, place, name)
         learned = SERIES[PLACE[name]].learned
-        start = _last_reset(ticket, assessment, work) if learned else ticket.done_day
-        lead = ticket.detail.readings[0]
+        start = _last_reset(ticket, assessment, work) if learned else done_day
         normal = values[(days >= lead.baseline_from) & (days <= lead.baseline_to)]
-        before = values[(days >= ticket.done_day - BEFORE_DAYS) & (days < ticket.done_day)]
+        before = values[(days >= done_day - BEFORE_DAYS) & (days < done_day)]
         found.append(
             weigh(
                 ticket,

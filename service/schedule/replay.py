@@ -145,8 +145,10 @@ def replay(  # noqa: PLR0913 - each is one choice of the caller
     folded = store.fold_all(engine.summarise)
     with store.begin(readonly=True) as work:
         material = load_material(work, up_to_day=days[-1], terms=terms)
+        daily = work.daily(up_to_day=days[-1])
         tickets = {ticket.ticket: ticket for ticket in work.tickets()}
-    walker = engine.walker(material.fleet, material.daily, terms.wish)
+    walker = engine.walker(material.fleet, daily, terms.wish)
+    repaired = (material.fleet.vehicles, daily)
     walk = Walk(first=span.first, last=to_date(days[-1]), folded=folded)
     for start in range(0, len(days), DAYS_PER_COMMIT):
         with store.begin() as work:
@@ -158,7 +160,9 @@ def replay(  # noqa: PLR0913 - each is one choice of the caller
                 work.put_assessment(assessment, now, trends=trends)
                 if day == days[-1]:
                     work.put_corrected(day, walker.corrected(day))
-                actions = act(tuple(tickets.values()), assessment, material=material, terms=terms)
+                actions = act(
+                    tuple(tickets.values()), assessment, material=material, repaired=repaired, terms=terms
+                )
                 _keep(work, actions, tickets)
                 report = make_report(assessment, actions, folded=0)
                 week = freeze_week(work, after_day=day, now=now, terms=terms) if reports else ""

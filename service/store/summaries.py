@@ -17,7 +17,7 @@ from service.store.tables import DAILY, TOUCHED, VEHICLE
 from service.store.unit import PARAMETERS_PER_STATEMENT, chunks
 from service.store.zones import DAY_US, WIDEST_OFFSET_US
 
-Scalar = TypeVar("Scalar", np.int64, np.float64)
+Scalar = TypeVar("Scalar", np.int32, np.float64)
 
 Summarise = Callable[[Readings, NDArray[np.float64]], Daily]
 """Signature of `models.summarise.summarise`: readings and soak hours per vehicle in, daily rows out."""
@@ -121,8 +121,8 @@ class Summaries(Sheets):
             day=whole[order, 1].astype(np.int32),
             state=whole[order, 2].astype(np.int8),
             readings=whole[order, 3].astype(np.int32),
-            values=np.ascontiguousarray(values[order, : len(CODES)]),
-            switched_on=np.ascontiguousarray(values[order, len(CODES) :]),
+            values=values[order, : len(CODES)],
+            switched_on=values[order, len(CODES) :],
         )
 
     def days_in_state(self, state: str, vehicles: Sequence[str], *, up_to_day: int) -> dict[str, int]:
@@ -228,7 +228,7 @@ class Summaries(Sheets):
 
     def _read_daily(
         self, numbers: Sequence[int] | None, from_day: int | None, up_to_day: int | None
-    ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    ) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
         """Read whole-number columns and packed values of some vehicles (None for all) and days."""
         conditions = [] if numbers is None else [f"vehicle_no IN ({', '.join(map(str, numbers)) or 'NULL'})"]
         if from_day is not None:
@@ -244,18 +244,18 @@ class Summaries(Sheets):
                 cursor.execute(query)
                 parts = [_parted_rows(rows) for rows in iter(lambda: cursor.fetchmany(_ROWS_PER_READ), [])]
         if not parts:
-            return np.empty((0, 4), dtype=np.int64), np.empty((0, _WIDTH))
+            return np.empty((0, 4), dtype=np.int32), np.empty((0, _WIDTH))
         return _under_each_other([one for one, _ in parts]), _under_each_other([one for _, one in parts])
 
 
-def _parted(table: NDArray[np.void]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    whole = np.column_stack([table[name].astype(np.int64) for name, _ in _KINDS[:4]])
+def _parted(table: NDArray[np.void]) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    whole = np.column_stack([table[name].astype(np.int32) for name, _ in _KINDS[:4]])
     values = np.ascontiguousarray(table["body"]).view("<f8").reshape(-1, _WIDTH)
     return whole, values.astype(np.float64, copy=False)
 
 
-def _parted_rows(rows: Sequence[Any]) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    whole = np.array([row[:4] for row in rows], dtype=np.int64).reshape(len(rows), 4)
+def _parted_rows(rows: Sequence[Any]) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    whole = np.array([row[:4] for row in rows], dtype=np.int32).reshape(len(rows), 4)
     return whole, joined([row[4] for row in rows], _WIDTH)
 
 
@@ -282,10 +282,10 @@ def _runs(marks: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:
 
 
 def _order(
-    vehicle: NDArray[np.int32], day: NDArray[np.int64], state: NDArray[np.int64]
+    vehicle: NDArray[np.int32], day: NDArray[np.int32], state: NDArray[np.int32]
 ) -> NDArray[np.intp] | slice:
     """Give the order by vehicle, day and state; rows mostly come in it, and leaving them saves a copy."""
-    key = (vehicle.astype(np.int64) << 40) + (day << 8) + state
+    key = (vehicle.astype(np.int64) << 40) + (day.astype(np.int64) << 8) + state
     if bool(np.all(key[1:] > key[:-1])):
         return slice(None)
     return np.argsort(key, kind="stable")

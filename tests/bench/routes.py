@@ -112,7 +112,6 @@ def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) ->
     terms = Terms(wish=wish or Wish())
     material = Material(
         fleet=fleet,
-        daily=daily,
         work=_work_done(history),
         sheet_of={
             name: TYPES[kind].sheet
@@ -130,7 +129,14 @@ def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) ->
         begun = time.perf_counter()
         assessment = walker.at(day)
         assess += time.perf_counter() - begun
-        for action in act(tuple(tickets.values()), assessment, material=material, terms=terms):
+        actions = act(
+            tuple(tickets.values()),
+            assessment,
+            material=material,
+            repaired=(fleet.vehicles, daily),
+            terms=terms,
+        )
+        for action in actions:
             tickets[action.ticket.ticket] = action.ticket
             first.setdefault(action.ticket.ticket, _raised(action.ticket))
         forecasts += [_forecast(ticket, day) for ticket in tickets.values() if _is_due(ticket, day)]
