@@ -24,6 +24,20 @@ ALWAYS: Final = (
 )
 """Problems that every guarded route can answer with."""
 
+ERASED_ROWS: Final = "forelamp-erased-rows"
+REMOVED_ROWS: Final = "forelamp-removed-rows"
+LOST: Final[Mapping[str, Schema]] = {
+    ERASED_ROWS: {
+        "schema": {"type": "integer"},
+        "description": "Rows that the as-of date has lost to erasures since.",
+    },
+    REMOVED_ROWS: {
+        "schema": {"type": "integer"},
+        "description": "Rows that it has lost to retention; months that retention cut are counted whole.",
+    },
+}
+"""Headers of answers that may be as of a date."""
+
 READ: Final = ("request-unreadable", "query-invalid")
 PAGED: Final = (*READ, "bad-cursor")
 BODY: Final = (
@@ -92,7 +106,7 @@ def _answer(status: int, codes: list[str]) -> dict[str, Any]:
     return described
 
 
-def described(
+def described(  # noqa: PLR0913 - each is one choice of the caller
     operation: str,
     *,
     scope: str,
@@ -101,6 +115,7 @@ def described(
     content: Mapping[str, Schema] | None = None,
     codes: Iterable[str] = READ,
     body: Mapping[str, Any] | None = None,
+    headers: Mapping[str, Schema] | None = None,
     status: int = 200,
 ) -> dict[str, Any]:
     """Describe and guard a route of the API.
@@ -121,6 +136,8 @@ def described(
         Problems beside those of every guarded route.
     body : mapping or None
         `requestBody` of the description.
+    headers : mapping or None
+        Headers of the answer.
     status : int
         Status of success.
 
@@ -134,7 +151,7 @@ def described(
         extra["requestBody"] = dict(body)
     kinds = dict(content) if content is not None else {"application/json": {"schema": answer or {}}}
     responses = answers((*ALWAYS, *codes))
-    responses[status] = {"description": "Done.", "content": kinds}
+    responses[status] = {"description": "Done.", "content": kinds, "headers": dict(headers or {})}
     return {
         "operation_id": operation,
         "summary": summary,

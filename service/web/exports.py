@@ -19,6 +19,7 @@ from service.tickets.costs import CostTable, cost_at_risk, starting_costs
 from service.tickets.priority import ranked, vehicle_words
 from service.tickets.ticket import EXPORT_COLUMNS, Ticket, is_open
 from service.web.budget import budget_rows
+from service.web.described import ERASED_ROWS, REMOVED_ROWS
 from service.web.ground import gather
 from service.web.query import EPOCH, number_day
 from service.web.record import gather_record, record_rows, stated_by
@@ -95,6 +96,11 @@ def about_of(work: Work, wanted: Wanted, fleet_zone: str) -> About:
     if wanted.as_of is None:
         return about
     return _with_lost(work, about, (PARTS[wanted.dataset],), wanted.as_of, fleet_zone)
+
+
+def loss_headers(about: About) -> dict[str, str]:
+    """Say in headers of an answer what its as-of date has lost since."""
+    return {ERASED_ROWS: str(about.erased_rows), REMOVED_ROWS: str(about.removed_rows)}
 
 
 def lost_by(work: Work, as_of: date, fleet_zone: str) -> str:

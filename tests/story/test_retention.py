@@ -76,6 +76,9 @@ def test_files_and_pages_say_what_is_lost(town: Town) -> None:
         f"/exports/snapshots.csv?as_of={(FIRST - timedelta(days=9)).isoformat()}"
     )
     assert before.headers["forelamp-removed-rows"] == "0"
+    for dataset, lost in (("snapshots", str(gone)), ("trends", "0"), ("tickets", "0"), ("risk", "0")):
+        page = town.service.client.get(f"/api/v1/{dataset}?as_of={as_of}", headers=town.service.token("read"))
+        assert page.headers["forelamp-removed-rows"] == lost
     week = datetime.combine(town.last, datetime.min.time()) + timedelta(days=1)
     year, number, _ = week.isocalendar()
     assert f"This day has lost {gone:,} rows to retention since." in town.page(f"/week/{year}-W{number:02d}")

@@ -12,7 +12,7 @@ from dashboards.exports.columns import DATASETS
 from dashboards.exports.files import MEDIA_TYPES
 from ingest.parameters import CODES, STATES
 from service.web import described
-from service.web.exports import Wanted, about_of, export
+from service.web.exports import Wanted, about_of, export, loss_headers
 from service.web.query import AsOf, choose
 from service.web.shell import shell_of
 
@@ -35,6 +35,7 @@ ToDay: Any = Query(None, description="Last day of the period, YYYY-MM-DD, in the
         summary="One of the analyst's files.",
         content={kind.partition(";")[0]: {"schema": {}} for kind in MEDIA_TYPES.values()},
         codes=(*described.READ, "export-too-large"),
+        headers=described.LOST,
     ),
 )
 def export_dataset(  # one argument for each documented filter
@@ -93,8 +94,7 @@ def send_file(request: Request, wanted: Wanted, form: str) -> StreamingResponse:
     headers = {
         "content-length": str(size),
         "content-disposition": f'attachment; filename="forelamp-{wanted.dataset}{day}.{form}"',
-        "forelamp-erased-rows": str(about.erased_rows),
-        "forelamp-removed-rows": str(about.removed_rows),
+        **loss_headers(about),
     }
     return StreamingResponse(_pieces(cast("BinaryIO", spool)), media_type=MEDIA_TYPES[form], headers=headers)
 

@@ -9,13 +9,15 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from dashboards.exports.columns import dataset_of
+from dashboards.exports.table import About
 from ingest.parameters import STATES
 from ingest.records import WORK_KINDS
+from service.store.work import Work
 from service.tickets.ticket import STATUSES
 from service.web import described, wire
 from service.web.cursors import read_cursor, write_cursor
 from service.web.errors import BadQuery
-from service.web.exports import Row, Wanted, end_of, risk_rows, trend_rows
+from service.web.exports import Row, Wanted, about_of, end_of, loss_headers, risk_rows, trend_rows
 from service.web.query import AsOf, Cursor, Limit, choose, number_day
 from service.web.shell import Shell, shell_of
 from service.web.wire import list_row
@@ -26,15 +28,22 @@ router = APIRouter(prefix="/api/v1")
 VehicleFilter: Any = Query("", description="The fleet's own number; empty for all.")
 
 
-def _described(operation: str, row: str, summary: str) -> dict[str, Any]:
+def _described(operation: str, row: str, summary: str, *, as_of: bool = False) -> dict[str, Any]:
     return described.described(
-        operation, scope="read", summary=summary, answer=described.page_of(row), codes=described.PAGED
+        operation,
+        scope="read",
+        summary=summary,
+        answer=described.page_of(row),
+        codes=described.PAGED,
+        headers=described.LOST if as_of else None,
     )
 
 
-def _answer(rows: Sequence[object], cursor: str) -> Response:
+def _answer(rows: Sequence[object], cursor: str, about: About | None = None) -> Response:
+    """Answer with one page; `about` says what its as-of date has lost since."""
     body = msgspec.json.encode({"items": rows, "next_cursor": cursor or None})
-    return Response(body, media_type="application/json")
+    headers = None if about is None else loss_headers(about)
+    return Response(body, media_type="application/json", headers=headers)
 
 
 def _cut(
@@ -85,7 +94,9 @@ def list_specs(
     return _answer([wire.sheet_row(sheet) for sheet in page], following)
 
 
-@router.get("/snapshots", **_described("list_snapshots", "SnapshotRow", "Snapshots by vehicle and time."))
+@router.get(
+    "/snapshots", **_described("list_snapshots", "SnapshotRow", "Snapshots by vehicle and time.", as_of=True)
+)
 def list_snapshots(
     request: Request,
     vehicle: str = VehicleFilter,
@@ -109,7 +120,12 @@ def list_snapshots(
             limit=limit,
             cursor=cursor,
         )
-    return _answer([wire.snapshot_row(row) for row in page.rows], page.cursor)
+        about = _about(work, shell, "snapshots", as_of)
+    return _answer([wire.snapshot_row(row) for row in page.rows], page.cursor, about)
+
+
+def _about(work: Work, shell: Shell, dataset: str, as_of: date | None) -> About:
+    return about_of(work, Wanted(dataset=dataset, as_of=as_of), shell.settings.fleet_zone)
 
 
 def _aware(name: str, moment: datetime | None) -> datetime | None:
@@ -118,7 +134,10 @@ def _aware(name: str, moment: datetime | None) -> datetime | None:
     return moment
 
 
-@router.get("/trends", **_described("list_trends", "TrendRow", "Followed series of the newest evaluation."))
+@router.get(
+    "/trends",
+    **_described("list_trends", "TrendRow", "Followed series of the newest evaluation.", as_of=True),
+)
 def list_trends(
     request: Request,
     vehicle: str = VehicleFilter,
@@ -131,11 +150,12 @@ def list_trends(
     wanted = Wanted(dataset="trends", as_of=as_of, vehicle=vehicle)
     with shell.store.begin(readonly=True) as work:
         found = trend_rows(work, wanted, shell.settings.fleet_zone)
-    return _answer_rows(wanted, found, ("vehicle", "series"), cursor, limit)
+        about = about_of(work, wanted, shell.settings.fleet_zone)
+    return _answer_rows(wanted, found, ("vehicle", "series"), cursor, limit, about)
 
 
 def _answer_rows(
-    wanted: Wanted, found: Sequence[Row], keys: tuple[str, ...], cursor: str, limit: int
+    wanted: Wanted, found: Sequence[Row], keys: tuple[str, ...], cursor: str, limit: int, about: About
 ) -> Response:
     # Bound to the evaluation, not only to the as-of: a new one between two pages must not mix into the list.
     assessed = found[0]["as_of"] if found else None
@@ -143,10 +163,12 @@ def _answer_rows(
     page, following = _cut(
         wanted.dataset, filters, found, lambda row: tuple(str(row[key]) for key in keys), cursor, limit
     )
-    return _answer([list_row(dataset_of(wanted.dataset), row) for row in page], following)
+    return _answer([list_row(dataset_of(wanted.dataset), row) for row in page], following, about)
 
 
-@router.get("/tickets", **_described("list_tickets", "Ticket", "Tickets; first the exported columns."))
+@router.get(
+    "/tickets", **_described("list_tickets", "Ticket", "Tickets; first the exported columns.", as_of=True)
+)
 def list_tickets(
     request: Request,
     vehicle: str = VehicleFilter,
@@ -168,14 +190,15 @@ def list_tickets(
         "open_only": open_only,
     }
     with shell.store.begin(readonly=True) as work:
+        about = _about(work, shell, "tickets", as_of)
         if as_of is None:
             kept = work.ticket_page(limit=limit, cursor=cursor, **filters)
-            return _answer(kept.rows, kept.cursor)
+            return _answer(kept.rows, kept.cursor, about)
         found = work.tickets(as_of=moment_of(shell, as_of), **filters)
     page, following = _cut(
         "tickets", filters | {"as_of": as_of}, found, lambda row: (row.ticket,), cursor, limit
     )
-    return _answer(page, following)
+    return _answer(page, following, about)
 
 
 @router.get("/work", **_described("list_work", "KeptWork", "Work records, newest done first."))
@@ -193,7 +216,7 @@ def list_work(
     return _answer(page.rows, page.cursor)
 
 
-@router.get("/risk", **_described("list_risk", "RiskRow", "How each vehicle stands."))
+@router.get("/risk", **_described("list_risk", "RiskRow", "How each vehicle stands.", as_of=True))
 def list_risk(
     request: Request,
     vehicle: str = VehicleFilter,
@@ -206,4 +229,5 @@ def list_risk(
     wanted = Wanted(dataset="risk", as_of=as_of, vehicle=vehicle)
     with shell.store.begin(readonly=True) as work:
         found = risk_rows(work, wanted, shell.settings.fleet_zone)
-    return _answer_rows(wanted, found, ("vehicle",), cursor, limit)
+        about = about_of(work, wanted, shell.settings.fleet_zone)
+    return _answer_rows(wanted, found, ("vehicle",), cursor, limit, about)

@@ -100,7 +100,7 @@ def _together(port: int, url: str, store: Store, names: list[str], seconds: floa
         ("/week", lambda: "/week"),
         ("/vehicles", lambda: "/vehicles"),
         ("vehicle", lambda: f"/vehicles/{vehicle()}"),
-        ("ticket", lambda: f"/tickets/{ticket()}"),
+        ("ticket", lambda: f"/work/{ticket()}"),
         ("/work", lambda: "/work"),
         ("/coverage", lambda: "/coverage"),
     ]
