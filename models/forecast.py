@@ -15,13 +15,10 @@ from numpy.typing import NDArray
 HORIZON_DAYS: Final = 365.0
 """A crossing later than this is not stated."""
 
-PARTS: Final = 4
-"""Steps between two candidate ages: with many clear readings the likelihood is narrower than their grid, and
-slopes read off at the grid's ages alone would miss the true one; chosen by us from simulated ramps."""
-
-PACES: Final = np.array([0.35, 0.65, 1.0, 1.6, 2.4])
+PACES: Final = np.array([0.5, 0.75, 1.0, 1.35, 1.9])
 """Pace ahead over mean pace so far, dealt out in turn over the samples: faults do not grow in straight lines;
-chosen by us, wide enough for growth with the root or the square of time and for faults that level off."""
+chosen by us for growth between the root and the square of time. With 0.35 to 2.4 the intervals of tuning
+seeds were a sixth wider and held as much."""
 
 TEMPER: Final = 0.5
 """Weight of the evidence on the onset: readings of one series are not independent; from tuning seeds."""
@@ -29,6 +26,10 @@ TEMPER: Final = 0.5
 LEAN: Final = 0.5
 """Power of 1 / |slope| in the prior, between flat and log-uniform; from tuning seeds: with a flat one slow
 faults were said to come too soon, with a log-uniform one fast faults too late."""
+
+USUAL_DAYS: Final = 60.0
+"""Days in which a ramp usually grows to what drivers complain of; chosen by us. A ramp much steeper than that
+is rarer beforehand, so that a fault seen young and large is rather a step."""
 
 LEAST_SHIFT: Final = 0.25
 """Standard errors below which a shift is not taken for any smaller: the prior ends there; chosen by us."""
@@ -73,95 +74,81 @@ class Shifts:
     root: NDArray[np.float64]
 
 
-def imagine(ramps: Shifts, steps: Shifts, ages: NDArray[np.float64], ratio: NDArray[np.float64]) -> Outlook:
+def imagine(ramps: Shifts, steps: Shifts, ages: NDArray[np.float64], usual: NDArray[np.float64]) -> Outlook:
     """Spread each series over candidate onsets, shapes and the error of its slope.
 
     Parameters
     ----------
     ramps, steps : Shifts
+        Of n series at L ages.
     ages : float64 array of shape (L,)
         Age of each candidate onset [days].
-    ratio : float64 array of shape (n, L)
-        Log-likelihood ratio of the whole finding for a ramp of each age [nats].
+    usual : float64 array of shape (n,)
+        Slope of a usual fault of each series [series' unit / day]: what drivers complain of in `USUAL_DAYS`.
 
     Returns
     -------
     Outlook
-        With five samples at each of (L - 1) x `PARTS` + 1 ages of a ramp and L of a step; a row without
-        information is all zero with equal weights.
+        With five samples at each of L ages of a ramp and L of a step; a row without information is all zero
+        with equal weights.
     """
-    ramp, step = _imagine_ramps(ramps, ages, ratio), _imagine_steps(steps)
-    share = _share_of_steps(ramps, steps)[:, None]
+    nats = [np.where(shape.root > 0, shape.z**2 / 2.0, -np.inf) for shape in (ramps, steps)]
+    top = np.maximum(nats[0].max(axis=1), nats[1].max(axis=1))
+    top = np.where(np.isfinite(top), top, 0.0)[:, None]
+    ramp = _imagine_ramps(ramps, ages, np.exp(TEMPER * (nats[0] - top)), usual)
+    step = _imagine_steps(steps, np.exp(TEMPER * (nats[1] - top)))
+    weight = np.hstack((ramp.weight * (1.0 - STEPS), step.weight * STEPS))
+    weight = np.where((weight > 0).any(axis=1, keepdims=True), weight, 1.0)
     return Outlook(
         shift=np.hstack((ramp.shift, step.shift)),
         slope=np.hstack((ramp.slope, step.slope)),
         pace=np.concatenate((ramp.pace, step.pace)),
-        weight=np.hstack((ramp.weight * (1.0 - share), step.weight * share)),
+        weight=weight / weight.sum(axis=1, keepdims=True),
     )
 
 
-def _share_of_steps(ramps: Shifts, steps: Shifts) -> NDArray[np.float64]:
-    """Weigh steps against ramps by the series' own likelihoods, shape (n,)."""
-    nats = [np.where(shape.root > 0, shape.z**2 / 2.0, -np.inf) for shape in (ramps, steps)]
-    top = np.maximum(nats[0].max(axis=1), nats[1].max(axis=1))
-    top = np.where(np.isfinite(top), top, 0.0)[:, None]
-    ramp, step = (np.exp(TEMPER * (one - top)).mean(axis=1) for one in nats)
-    total = STEPS * step + (1.0 - STEPS) * ramp
-    share: NDArray[np.float64] = np.where(total > 0, STEPS * step / np.where(total > 0, total, 1.0), STEPS)
-    return share
-
-
-def _imagine_steps(steps: Shifts) -> Outlook:
-    known = steps.root > 0
-    safe = np.where(known, steps.root, 1.0)
+def _spread(shifts: Shifts) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give five points of each shift, shape (n, L, 5), and its error, shape (n, L, 1); 0 where not tried."""
+    known = shifts.root > 0
+    safe = np.where(known, shifts.root, 1.0)
     error = np.where(known, 1.0 / safe, 0.0)[:, :, None]
-    shift = np.where(known, steps.z / safe, 0.0)[:, :, None] + error * _NORMAL_POINTS
-    count = steps.root.shape[1]
-    turn = (np.arange(count)[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % len(GROWTH)
-    nats = np.where(known, steps.z**2 / 2.0, -np.inf)
-    weight = _tempered(nats)[:, :, None] * np.ones(len(_NORMAL_POINTS))
+    return np.where(known, shifts.z / safe, 0.0)[:, :, None] + error * _NORMAL_POINTS, error
+
+
+def _turns(ages: int, choices: int) -> NDArray[np.int64]:
+    """Deal choices out in turn over the five points of each age, shape (ages, 5)."""
+    turn: NDArray[np.int64] = (np.arange(ages)[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % choices
+    return turn
+
+
+def _imagine_steps(steps: Shifts, likely: NDArray[np.float64]) -> Outlook:
+    """Give samples of steps; their weights do not sum to 1."""
+    shift, _ = _spread(steps)
+    turn = _turns(likely.shape[1], len(GROWTH))
     flat = (len(shift), -1)
     return Outlook(
         shift=shift.reshape(flat),
         slope=(shift * GROWTH[turn]).reshape(flat),
         pace=np.ones(turn.size),
-        weight=(weight / len(_NORMAL_POINTS)).reshape(flat),
+        weight=np.broadcast_to(likely[:, :, None], shift.shape).reshape(flat),
     )
 
 
-def _tempered(nats: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Turn log-likelihood ratios into weights that sum to 1 in each row; equal ones where none is known."""
-    top = nats.max(axis=1, keepdims=True)
-    weight = np.exp(TEMPER * (nats - np.where(np.isfinite(top), top, 0.0)))
-    total = weight.sum(axis=1, keepdims=True)
-    return np.where(total > 0, weight / np.where(total > 0, total, 1.0), 1.0 / nats.shape[1])
-
-
-def _imagine_ramps(ramps: Shifts, ages: NDArray[np.float64], ratio: NDArray[np.float64]) -> Outlook:
-    z, root = ramps.z, ramps.root
-    known = root > 0
-    place = np.arange((len(ages) - 1) * PARTS + 1) / PARTS
-    left = np.minimum(place.astype(np.int64), len(ages) - 2)
-    right = place - left
-    tried = (known[:, left] | (right == 1)) & (known[:, left + 1] | (right == 0))
-    safe = np.where(known, root, 1.0)
-    size = _between(np.where(known, z / safe, 0.0), known, left, right)
-    error = _between(np.where(known, 1.0 / safe, 0.0), known, left, right)
-    age = np.exp((1 - right) * np.log(ages[left]) + right * np.log(ages[left + 1]))
-    weight = _tempered(np.where(tried, _between(ratio, known, left, right), -np.inf))
-    shift = np.where(tried, size, 0.0)[:, :, None] + np.where(tried, error, 0.0)[:, :, None] * _NORMAL_POINTS
-    turn = (np.arange(len(place))[:, None] + np.arange(len(_NORMAL_POINTS))[None, :]) % len(PACES)
-    slope = shift / age[None, :, None]
-    flat = (len(z), -1)
-    least = np.where(tried, error, 1.0)[:, :, None] * LEAST_SHIFT / age[None, :, None]
-    points = weight[:, :, None] / np.maximum(np.abs(slope), least) ** LEAN
-    points = np.where(tried.any(axis=1)[:, None, None], points, 1.0)
-    points = points / points.sum(axis=(1, 2), keepdims=True)
+def _imagine_ramps(
+    ramps: Shifts, ages: NDArray[np.float64], likely: NDArray[np.float64], usual: NDArray[np.float64]
+) -> Outlook:
+    """Give samples of ramps; their weights do not sum to 1."""
+    shift, error = _spread(ramps)
+    slope = shift / ages[None, :, None]
+    least = np.where(error > 0, error, 1.0) * LEAST_SHIFT / ages[None, :, None]
+    prior = (usual[:, None, None] / np.maximum(np.abs(slope), least)) ** LEAN
+    turn = _turns(len(ages), len(PACES))
+    flat = (len(shift), -1)
     return Outlook(
         shift=shift.reshape(flat),
         slope=slope.reshape(flat),
         pace=PACES[turn].ravel(),
-        weight=points.reshape(flat),
+        weight=(likely[:, :, None] * prior).reshape(flat),
     )
 
 
@@ -174,23 +161,6 @@ def with_quiet(outlook: Outlook, quiet: NDArray[np.float64]) -> Outlook:
         pace=np.append(outlook.pace, 1.0),
         weight=np.hstack((outlook.weight * (1.0 - quiet[:, None]), quiet[:, None])),
     )
-
-
-def _between(
-    values: NDArray[np.float64],
-    known: NDArray[np.bool_],
-    left: NDArray[np.int64],
-    right: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Read values off between neighbours, bent as the values around them are where those are known."""
-    bend = np.zeros_like(values)
-    bend[:, 1:-1] = np.diff(values, 2, axis=1)
-    bend[:, 1:-1][~(known[:, :-2] & known[:, 1:-1] & known[:, 2:])] = 0.0
-    bend[:, 0], bend[:, -1] = bend[:, 1], bend[:, -2]
-    line = (1 - right) * values[:, left] + right * values[:, left + 1]
-    bent = (1 - right) * bend[:, left] + right * bend[:, left + 1]
-    mixed: NDArray[np.float64] = line - right * (1 - right) / 2 * bent
-    return mixed
 
 
 def weighted_points(

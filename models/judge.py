@@ -17,7 +17,7 @@ from models.kinds import SWITCH, kinds_of
 from models.levels import Levels
 from models.limits import stand
 from models.loads import doubt_loads
-from models.scan import LAGS, SHAPES, TEMPLATES, Evidence, invert_present, likelihood_ratios, weigh
+from models.scan import LAGS, SHAPES, Evidence, invert_present, likelihood_ratios, weigh
 from models.scene import Scene
 from models.switches import stuck_on
 from models.whereabouts import elsewhere, trims_lead
@@ -40,9 +40,8 @@ class Verdict:
         `SILENT` where nothing comes near the watch level.
     template, cause : int64 arrays of shape (V,)
         Where it was reached: place in `TEMPLATES`, place in `CAUSES`.
-    by_age : float64 array of shape (V, L)
-        Best log-likelihood ratio of the best direction's cause for a ramp of each age [nats]; -inf where not
-        tried.
+    elsewhere : bool array of shape (V,)
+        Whose evidence is on another depot's path than the registered one, see `models.whereabouts`.
     outside : int8 array of shape (V, S)
         1 above, -1 below the sheet's band by the median of comparable readings.
     margin : float64 array of shape (V, S)
@@ -55,7 +54,7 @@ class Verdict:
     score: NDArray[np.float64]
     template: NDArray[np.int64]
     cause: NDArray[np.int64]
-    by_age: NDArray[np.float64]
+    elsewhere: NDArray[np.bool_]
     outside: NDArray[np.int8]
     margin: NDArray[np.float64]
     evidence: Evidence
@@ -89,16 +88,18 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         rows=np.arange(len(material.group)),
     )
     evidence = doubt_loads(evidence, fit.hidden)
-    score, template, cause, by_age = loudest(
+    score, template, cause = loudest(
         evidence, scene.tables, fit.noise.correlation, material.group, scene.levels
     )
     suspects = np.flatnonzero(score >= scene.levels.watch)
     suspects = suspects[trims_lead(evidence, template, suspects)]
+    away = np.zeros(len(score), dtype=bool)
     moved, anew = elsewhere(scene, day, start, suspects)
     if anew is not None:
         anew = doubt_loads(anew, fit.hidden[moved])
         evidence.z[moved], evidence.root_information[moved] = anew.z, anew.root_information
-        score[moved], template[moved], cause[moved], by_age[moved] = loudest(
+        away[moved] = True
+        score[moved], template[moved], cause[moved] = loudest(
             anew, scene.tables, fit.noise.correlation, material.group[moved], scene.levels
         )
     _hear_switches(scene, day, start, score, template, cause)
@@ -108,7 +109,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         score=score,
         template=template,
         cause=cause,
-        by_age=by_age,
+        elsewhere=away,
         outside=standing.outside,
         margin=standing.margin,
         evidence=evidence,
@@ -122,7 +123,7 @@ def loudest(
     correlation: NDArray[np.float64],
     group: NDArray[np.int32],
     levels: Levels,
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.int64]]:
     """Give each vehicle's rarest direction and onset.
 
     Parameters
@@ -138,17 +139,16 @@ def loudest(
 
     Returns
     -------
-    score, template, cause, by_age
+    score, template, cause
         As in `Verdict`.
     """
     score = np.full(len(group), SILENT)
     template = np.zeros(len(group), np.int64)
     cause = np.full(len(group), UNKNOWN, np.int64)
-    by_age = np.full((len(group), len(LAGS)), -np.inf)
     for table, rows, ratio, kind in look(evidence, tables, correlation, group, levels.least_nats):
         rare = levels.rarity(ratio, kind)
-        _keep_best(rows, ratio, rare, table.cause, score, template, cause, by_age)
-    return score, template, cause, by_age
+        _keep_best(rows, rare, table.cause, score, template, cause)
+    return score, template, cause
 
 
 def look(
@@ -217,13 +217,11 @@ def _worth_a_look(
 
 def _keep_best(
     rows: NDArray[np.int64],
-    ratio: NDArray[np.float64],
     rare: NDArray[np.float64],
     causes: NDArray[np.int64],
     score: NDArray[np.float64],
     template: NDArray[np.int64],
     cause: NDArray[np.int64],
-    by_age: NDArray[np.float64],
 ) -> None:
     """Write each vehicle's best pair into the given arrays."""
     best = rare.argmax(axis=1)
@@ -232,9 +230,3 @@ def _keep_best(
     first = order[np.flatnonzero(np.diff(rows[order, 0], prepend=-1))]
     vehicle = rows[first, 0]
     score[vehicle], template[vehicle], cause[vehicle] = top[first], rows[first, 1], causes[best[first]]
-    for place, (_, shape) in enumerate(TEMPLATES):
-        if shape != "ramp":
-            continue
-        mine = np.flatnonzero(rows[:, 1] == place)
-        same = causes[None, :] == cause[rows[mine, 0]][:, None]
-        by_age[rows[mine, 0], place // len(SHAPES)] = np.where(same, ratio[mine], -np.inf).max(axis=1)

@@ -47,6 +47,11 @@ def hidden_loads(
     return np.asarray(hidden & (telling[group] > 0.5 * asked[group]))
 
 
+def doubts() -> NDArray[np.float64]:
+    """Give the spread of what unreported loads do to each series, shape (S,) [series' unit]."""
+    return np.where(LOADED, UNREPORTED * typical_shift(), 0.0)
+
+
 def doubt_loads(evidence: Evidence, hidden: NDArray[np.bool_]) -> Evidence:
     """Let idle air of vehicles with hidden loads say no more than such loads leave open.
 
@@ -61,7 +66,7 @@ def doubt_loads(evidence: Evidence, hidden: NDArray[np.bool_]) -> Evidence:
     Evidence
         The spread of loads added to the error of each change; sizes of the changes stay.
     """
-    doubt = np.where(LOADED, UNREPORTED * typical_shift(), 0.0)
+    doubt = doubts()
     z, root = evidence.z.copy(), evidence.root_information.copy()
     held = np.sqrt(1.0 + (root[hidden] * doubt) ** 2)
     z[hidden] /= held

@@ -60,12 +60,16 @@ class Noise:
 
     def inflate(self, group: NDArray[np.int32], count: NDArray[np.float64]) -> NDArray[np.float64]:
         """Give the inflation for means of `count` readings, shape (V, S), log-interpolated between blocks."""
+        return self.inflate_at(group[:, None], np.arange(count.shape[1])[None, :], count)
+
+    def inflate_at(
+        self, group: NDArray[np.int32], series: NDArray[np.int64], count: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Give the same for some series of some like vehicles; arrays that broadcast together."""
         place = np.log2(np.clip(count, 1.0, BLOCKS[-1]))
         low = np.minimum(place.astype(np.int64), len(BLOCKS) - 2)
         share = place - low
-        series = np.arange(count.shape[1])[None, :]
-        left = self.inflation[group[:, None], series, low]
-        right = self.inflation[group[:, None], series, low + 1]
+        left, right = self.inflation[group, series, low], self.inflation[group, series, low + 1]
         mixed: NDArray[np.float64] = (1 - share) * left + share * right
         return mixed
 

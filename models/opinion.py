@@ -15,7 +15,7 @@ from ingest.parameters import CAUSES
 from models.causes import UNKNOWN
 from models.findings import Finding, SeriesReading
 from models.judge import Verdict
-from models.readings import Chosen, describe, write_readings
+from models.readings import Chosen, describe, told_shapes, write_readings
 from models.scan import TEMPLATES
 from models.scene import Scene
 from models.series import PLACE
@@ -196,5 +196,5 @@ def _readings(scene: Scene, verdict: Verdict, vehicle: int, names: list[str]) ->
         z=verdict.evidence.z[vehicle, _TEMPLATE, place],
         root=verdict.evidence.root_information[vehicle, _TEMPLATE, place],
     )
-    described = describe(scene, verdict, chosen, np.zeros((len(place), verdict.by_age.shape[1])))
+    described = describe(scene, verdict, chosen, told_shapes(scene, verdict, chosen))
     return write_readings(scene, verdict, chosen, described)

@@ -7,15 +7,25 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.causes import typical_shift
 from models.findings import SeriesReading
-from models.forecast import HORIZON_DAYS, Outlook, Shifts, days_to_limit, imagine, weighted_points, with_quiet
+from models.forecast import (
+    HORIZON_DAYS,
+    USUAL_DAYS,
+    Outlook,
+    Shifts,
+    days_to_limit,
+    imagine,
+    weighted_points,
+    with_quiet,
+)
 from models.judge import Verdict
-from models.scan import LAGS, SHAPES, TEMPLATES
+from models.onsets import ONSETS, read_onsets, refine
+from models.scan import SHAPES, TEMPLATES
 from models.scene import Scene
 from models.segments import segment_reasons
 from models.series import SERIES
 
-AGES: Final = np.array(LAGS, dtype=np.float64)
 _RELATIVE: Final = np.array([series.name.startswith("ln ") for series in SERIES])
 _TEMPLATE_AGE: Final = np.array([lag for lag, _ in TEMPLATES])
 _TEMPLATE_IS_RAMP: Final = np.array([shape == "ramp" for _, shape in TEMPLATES])
@@ -75,21 +85,56 @@ class Described:
     newest: NDArray[np.int64]
 
 
+def watched_shapes(verdict: Verdict, chosen: Chosen) -> tuple[Shifts, Shifts]:
+    """Give ramps and steps of n series at `ONSETS` as the watch over the whole fleet saw them."""
+    ramps, steps = (
+        refine(
+            Shifts(
+                z=verdict.evidence.z[chosen.vehicle, place :: len(SHAPES), chosen.series],
+                root=verdict.evidence.root_information[chosen.vehicle, place :: len(SHAPES), chosen.series],
+            )
+        )
+        for place in range(len(SHAPES))
+    )
+    return ramps, steps
+
+
+def told_shapes(scene: Scene, verdict: Verdict, chosen: Chosen) -> tuple[Shifts, Shifts]:
+    """Give ramps and steps of n series at `ONSETS`, each reading held against those on both sides.
+
+    Vehicles that follow another depot's fuel than the registered one are left as the watch saw them: only
+    its evidence is on that depot's path.
+    """
+    read = read_onsets(
+        scene,
+        day=verdict.day,
+        start=verdict.start[chosen.vehicle, chosen.series],
+        vehicle=chosen.vehicle,
+        series=chosen.series,
+    )
+    away = verdict.elsewhere[chosen.vehicle][:, None]
+    ramps, steps = (
+        Shifts(z=np.where(away, seen.z, own.z), root=np.where(away, seen.root, own.root))
+        for seen, own in zip(watched_shapes(verdict, chosen), read, strict=True)
+    )
+    return ramps, steps
+
+
 def describe(
     scene: Scene,
     verdict: Verdict,
     chosen: Chosen,
-    ratio: NDArray[np.float64],
+    shapes: tuple[Shifts, Shifts],
     quiet: NDArray[np.float64] | None = None,
 ) -> Described:
     """Work the numbers out.
 
     Parameters
     ----------
+    shapes : tuple of (Shifts, Shifts)
+        Ramps and steps at `ONSETS`, of n rows: what slopes and their weights are read off.
     quiet : float64 array of shape (n,), optional
         Chance that nothing changed, a candidate beside every onset; 0 by default.
-    ratio : float64 array of shape (n, L)
-        Log-likelihood ratio at each candidate age, which weighs the slopes [nats].
     """
     vehicle, series = chosen.vehicle, chosen.series
     group = scene.material.group[vehicle]
@@ -97,14 +142,7 @@ def describe(
     mean, before, since = _own_means(scene, verdict, vehicle, series, onset)
     level = np.where(_RELATIVE[series], 0.0, scene.fit.peers.level[group, series])
     shift = np.where(chosen.root > 0, chosen.z / np.where(chosen.root > 0, chosen.root, 1.0), 0.0)
-    ramps, steps = (
-        Shifts(
-            z=verdict.evidence.z[vehicle, place :: len(SHAPES), series],
-            root=verdict.evidence.root_information[vehicle, place :: len(SHAPES), series],
-        )
-        for place in range(len(SHAPES))
-    )
-    outlook = imagine(ramps, steps, AGES, ratio)
+    outlook = imagine(*shapes, ONSETS, typical_shift()[series] / USUAL_DAYS)
     if quiet is not None:
         outlook = with_quiet(outlook, quiet)
     low, high = scene.bands.low[group, series], scene.bands.high[group, series]

@@ -13,7 +13,7 @@ from models.causes import groups, typical_shift
 from models.findings import Finding, SeriesReading
 from models.judge import Verdict
 from models.rank import rank_causes
-from models.readings import Chosen, Described, describe, write_readings
+from models.readings import Chosen, Described, describe, told_shapes, write_readings
 from models.scan import TEMPLATES
 from models.scene import Scene
 from models.series import NAMES, PLACE, SERIES
@@ -84,8 +84,7 @@ def report(scene: Scene, verdict: Verdict) -> tuple[Finding, ...]:
         z=np.where(cases.drifts[row_of], cases.z[row_of, place], 0.0),
         root=np.where(cases.drifts[row_of], cases.root[row_of, place], 0.0),
     )
-    by_age = verdict.by_age[chosen.vehicle]
-    described = describe(scene, verdict, chosen, np.where(np.isfinite(by_age), by_age, 0.0))
+    described = describe(scene, verdict, chosen, told_shapes(scene, verdict, chosen))
     readings = write_readings(scene, verdict, chosen, described)
     crossing = _crossing(described, scene.wish.horizon_days)
     grown = _grown(described, place, scene.wish.horizon_days)

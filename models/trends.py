@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from models.findings import Trend
 from models.judge import Verdict
-from models.readings import Chosen, describe, write_readings
+from models.readings import Chosen, describe, watched_shapes, write_readings
 from models.scan import SHAPES
 from models.scene import Scene
 from models.series import SERIES
@@ -49,8 +49,8 @@ def _describe_part(
         z=z[row, best],
         root=root[row, best],
     )
-    nats = z**2 / 2.0
-    described = describe(scene, verdict, chosen, nats, _chance_of_nothing(nats, root > 0))
+    quiet = _chance_of_nothing(z**2 / 2.0, root > 0)
+    described = describe(scene, verdict, chosen, watched_shapes(verdict, chosen), quiet)
     readings = write_readings(scene, verdict, chosen, described)
     return tuple(
         Trend(vehicle=scene.fleet.vehicles[number], reading=reading)

@@ -5,10 +5,10 @@ import pytest
 
 from ingest.parameters import STATES
 from models.compare import Replay, compare
-from models.judge import SILENT, Verdict
+from models.judge import Verdict
 from models.kinds import kinds_of
 from models.panel import Wish
-from models.scan import LAGS, TEMPLATES, likelihood_ratios
+from models.scan import TEMPLATES, likelihood_ratios
 from tests.models.fleets import BARE, FIRST_DAY, Town
 
 
@@ -58,18 +58,6 @@ def test_the_screen_loses_nothing() -> None:
     loud = best >= scene.levels.watch
     np.testing.assert_allclose(verdict.score[loud], best[loud])
     assert (verdict.score[~loud] < scene.levels.watch).all()
-
-
-def test_ages_of_the_loudest_are_weighed_and_the_silent_are_not() -> None:
-    """The best direction's ratio stands at each age of a ramp that was tried; who says nothing has none."""
-    verdict = _verdict(_drifting())
-
-    assert verdict.by_age.shape == (16, len(LAGS))
-    assert np.isfinite(verdict.by_age[3]).any()
-    assert verdict.by_age[3].max() > 10
-    silent = verdict.score == SILENT
-    assert silent.any()
-    assert np.isneginf(verdict.by_age[silent]).all()
 
 
 def test_a_week_of_bad_fuel_raises_no_ticket() -> None:
