@@ -38,7 +38,7 @@ def _young_step() -> Town:
 
 
 def test_a_young_step_is_no_ramp() -> None:
-    """The watch holds the first readings after a step back and sees a ramp; from both sides a step is seen."""
+    """The watch holds the first readings after a step back and sees a ramp; from both sides it is a step."""
     town = _young_step()
     replay = Replay(town.fleet(), town.daily(), Wish())
 
@@ -101,7 +101,7 @@ def _curve(ages: NDArray[np.float64]) -> Shifts:
 
 
 def test_between_two_ages_of_the_watch() -> None:
-    """Shifts of a straight ramp between two ages are those of that age; none is where an age was not tried."""
+    """Shifts of a straight ramp between two ages are those of that age; none is where none was tried."""
     watched = _curve(np.array(LAGS, dtype=np.float64))
     fine = refine(watched)
     np.testing.assert_allclose(fine.z / fine.root, _curve(ONSETS).z / _curve(ONSETS).root, rtol=0.02)
