@@ -15,7 +15,6 @@ from models.forecast import Shifts
 from models.loads import doubts
 from models.scan import LAGS, MIN_BEFORE, MIN_DAYS
 from models.scene import Scene
-from models.series import SERIES
 
 PARTS: Final = 2
 """Steps between two candidate ages of the watch: with many clear readings the likelihood is narrower than
@@ -134,11 +133,7 @@ def _readings(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Give the places of each series' usable observations since its start, and where each series' end."""
     history = scene.fit.history
-    base = (vehicle * len(SERIES) + series) * history.days
-    low, high = (
-        history.pointer[base + np.clip(bound - history.first_day, 0, history.days)]
-        for bound in (start, np.full(len(vehicle), day + 1))
-    )
+    low, high = history.place(vehicle, series, start), history.place(vehicle, series, day + 1)
     count = np.maximum(high - low, 0)
     place = np.arange(count.sum()) + np.repeat(low - np.cumsum(count) + count, count)
     kept = scene.material.usable[place]
