@@ -192,10 +192,17 @@ def stand(
     known &= material.seen.day[place] > day - FRESH_DAYS
     value = np.where(known, medians.value[place], np.nan)
     count = np.where(known, medians.count[place], 1).astype(np.float64)
-    error = _MEDIAN_WIDTH * noise.sigma * np.sqrt(noise.inflate(material.group, count) / count)
-    margin = np.where(known, CLEARLY * error, np.nan)
+    margin = np.where(known, CLEARLY * error_of_median(noise, material.group, count), np.nan)
     low, high = bands.low[material.group], bands.high[material.group]
     return Standing(outside=side_of(value, low, high, margin), margin=margin)
+
+
+def error_of_median(
+    noise: Noise, group: NDArray[np.int32], count: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Give the standard error of medians of `count` successive readings, shape (V, S)."""
+    error: NDArray[np.float64] = _MEDIAN_WIDTH * noise.sigma * np.sqrt(noise.inflate(group, count) / count)
+    return error
 
 
 def side_of(

@@ -17,7 +17,7 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from models import compare, fit, judge, levels, scan, swaps
+from models import compare, fit, forecast, judge, levels, limits, report, scan, swaps
 from models.bootstrap import NOTHING
 from models.breaks import is_untold, number_stretches
 from models.causes import Directions, directions
@@ -25,10 +25,13 @@ from models.crowd import Common
 from models.kinds import KINDS
 from models.noise import estimate_slow
 from models.panel import Fleet, SheetFacts, Wish
+from models.readings import watched_shapes
 from models.returns import Falls
 from models.scan import Evidence, weigh
 from models.series import SERIES, Observations
 from service.demo.fleet import make_fleet
+from tests.bench.calibration import FORECAST_AGES, Judged
+from tests.bench.calibration import judge as judge_forecasts
 from tests.bench.measure import read_seeds
 from tests.bench.routes import by_columns
 from tests.bench.score import Score, pool, score, tally
@@ -128,6 +131,13 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "depots believed as registered": ((judge, "elsewhere", lambda *given: (given[3][:0], None)),),
     "switches not listened to": ((judge, "_hear_switches", lambda *_: None),),
     "levels from the table alone": ((compare, "draw", lambda _scene: NOTHING),),
+    "limits held at half the noise of a reading, whatever its memory": (
+        (limits, "error_of_median", lambda noise, _group, _count: noise.sigma / (2 * limits.CLEARLY)),
+    ),
+    "no steps among the forecasts": ((forecast, "STEPS", 0.0),),
+    "forecasts from readings held against earlier ones only": (
+        (report, "told_shapes", lambda _scene, verdict, chosen: watched_shapes(verdict, chosen)),
+    ),
 }
 """What each line switches off."""
 
@@ -141,7 +151,14 @@ def without(parts: tuple[Off, ...]) -> Iterator[None]:
         yield
 
 
-def _line(name: str, item: Score) -> list[str]:
+def _held(items: list[Judged]) -> str:
+    """Count, among forecasts made at the raising and decided, those whose 80 % interval held the day."""
+    raised = [item for item in items if item.forecast.age == FORECAST_AGES[0]]
+    known = [item.covered for item in raised if item.covered is not None]
+    return f"{sum(known)}/{len(known)}"
+
+
+def _line(name: str, item: Score, judged: list[Judged]) -> list[str]:
     return [
         name,
         f"{100 * item.in_time / item.faults:.1f} %",
@@ -150,6 +167,8 @@ def _line(name: str, item: Score) -> list[str]:
         f"{item.seconds_per_fault:.2f}",
         f"{100 * item.cause_first / max(item.named, 1):.0f} %",
         f"{100 * item.cause_in_three / max(item.named, 1):.0f} %",
+        _held(judged),
+        _held([one for one in judged if one.truth.shape == "step"]),
     ]
 
 
@@ -163,15 +182,19 @@ def main() -> None:
     parser.add_argument("--knob", type=float, default=0.1, help="false tickets per 100 vehicle-months")
     asked = parser.parse_args()
     histories = [make_fleet(seed, vehicles=asked.vehicles, days=asked.days) for seed in asked.seeds]
-    rows = [["switched off", "in time", "warning", "false", "second", "cause first", "in three"]]
+    rows = [
+        ["switched off", "in time", "warning", "false", "second", "cause first", "in three", "held", "steps"]
+    ]
     for name, parts in PARTS.items():
         with without(parts):
             outcomes = [
                 by_columns(history, every=asked.every, wish=Wish(false_tickets=asked.knob))
                 for history in histories
             ]
-        found = zip(histories, outcomes, strict=True)
-        rows.append(_line(name, score(pool(tally(history, outcome.tickets) for history, outcome in found))))
+        found = list(zip(histories, outcomes, strict=True))
+        judged = [one for history, outcome in found for one in judge_forecasts(history, outcome.forecasts)]
+        item = score(pool(tally(history, outcome.tickets) for history, outcome in found))
+        rows.append(_line(name, item, judged))
         sys.stderr.write(f"{name}: {rows[-1][1:]}\n")
     sys.stdout.write(grid(rows) + "\n")
 
