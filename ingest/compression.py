@@ -99,7 +99,7 @@ def inflate(body: bytes, encoding: str, *, limit: int) -> bytes:
     Raises
     ------
     TooLarge
-        More than `limit` bytes.
+        More than `limit` bytes, or `RatioTooHigh`.
     BadCompression
         Damaged or cut off.
     UnknownEncoding
@@ -111,7 +111,7 @@ def inflate(body: bytes, encoding: str, *, limit: int) -> bytes:
     >>> inflate(gzip.compress(b"RPM"), "gzip", limit=10)
     b'RPM'
     """
-    return b"".join(inflate_stream([body], encoding, limit=limit, ratio=float("inf")))
+    return b"".join(inflate_stream([body], encoding, limit=limit))
 
 
 def inflate_stream(

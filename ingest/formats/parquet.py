@@ -139,7 +139,9 @@ def _joined(file: pq.ParquetFile) -> pa.Table:
 
 def _read_batches(file: pq.ParquetFile, rows: int) -> Iterator[pa.RecordBatch]:
     try:
-        yield from file.iter_batches(batch_size=rows, use_threads=False)
+        for piece in file.iter_batches(batch_size=rows, use_threads=False):
+            piece.validate(full=True)  # a damaged file may name texts that its list of texts does not hold
+            yield piece
     except _FAULTS as error:
         raise _damaged(error) from error
 

@@ -17,6 +17,7 @@ from typing import Any
 import orjson
 import pytest
 import uvicorn
+import zstandard
 
 from ingest.records import Vehicle
 from service.cli import connections
@@ -82,6 +83,21 @@ def test_too_many_items(service: Service, token: dict[str, str]) -> None:
     answer = service.send(gzip.compress(b"\n" * 999_999), token, _LINES, **{"content-encoding": "gzip"})
 
     assert (answer.status_code, answer.json()["reason"]) == (400, "too-large")
+
+
+@pytest.mark.parametrize("encoding", ["gzip", "zstd"])
+def test_too_dense(sqlite_template: Path, tmp_path: Path, encoding: str) -> None:
+    """A body far under every size that unpacks to more than 250 times its own is refused, and not unpacked."""
+    (tmp_path / "store.db").write_bytes(sqlite_template.read_bytes())
+    roomy = open_service(f"sqlite:///{tmp_path}/store.db", tmp_path, max_body_mb=64, sends_per_minute=0)
+    blank = b" " * 32_000_000
+    body = gzip.compress(blank) if encoding == "gzip" else zstandard.compress(blank)
+
+    answer = roomy.send(body, roomy.token("send"), _LINES, **{"content-encoding": encoding})
+
+    assert (answer.status_code, answer.json()["code"]) == (413, "body-too-large")
+    assert "250 times its size" in answer.json()["detail"]
+    roomy.store.close()
 
 
 @contextmanager

@@ -1,0 +1,40 @@
+"""Parquet files with one wrong byte: refused as damaged or read, never an error of ours."""
+
+import io
+from collections import Counter
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from ingest.aliases import AliasTable
+from ingest.errors import UnreadableBody
+from ingest.formats import read_snapshots
+
+NOW_US = 1_930_000_000_000_000
+
+
+def _small_file() -> bytes:
+    """Write two columns of repeating texts, plain enough that a byte of each part is within reach."""
+    table = pa.table({"vehicle": ["V-1", "V-2"] * 4, "taken_at": ["2031-02-04T06:12:09Z"] * 8})
+    sink = io.BytesIO()
+    pq.write_table(table, sink, compression="none", store_schema=False)
+    return sink.getvalue()
+
+
+def test_no_single_wrong_byte_breaks_the_reader() -> None:
+    """Every byte in turn is set to each of five others; places in a list of texts may then lie outside it."""
+    body = _small_file()
+    told: Counter[str] = Counter()
+    for place in range(len(body)):
+        for wrong in {0, 2, 255, body[place] ^ 1, body[place] ^ 128} - {body[place]}:
+            broken = body[:place] + bytes([wrong]) + body[place + 1 :]
+            try:
+                read_snapshots(broken, kind="parquet", now_us=NOW_US, aliases=AliasTable())
+            except UnreadableBody as error:
+                told["out of bounds" if "out of bounds" in error.detail else error.code] += 1
+            else:
+                told["read"] += 1
+
+    assert told["read"] > 100
+    assert told["bad-parquet"] > 100
+    assert told["out of bounds"] > 5
