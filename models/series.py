@@ -242,8 +242,8 @@ LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name 
 """Places of the load switches among the covariates."""
 
 
-VEHICLES_AT_ONCE: Final = 100
-"""Vehicles whose readings are worked on together where each stands for itself; chosen by us: what such a step
+VEHICLES_AT_ONCE: Final = 25
+"""Vehicles whose readings are worked on together where each stands for itself; measured: what such a step
 needs beside its result then stays small for any fleet, and in the processor's cache."""
 
 

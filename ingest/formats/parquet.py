@@ -70,6 +70,9 @@ def read_parquet(body: bytes, *, needs_vehicle: bool, rows: int) -> Iterator[Cel
         texts = _plain_texts(directory)
         file = pq.ParquetFile(BytesIO(body), metadata=directory, read_dictionary=texts)
         header = list(file.schema_arrow.names)
+        for field in file.schema_arrow:
+            if pa.types.is_timestamp(field.type):
+                _ = field.type.tz  # a damaged name of a zone is no text, which shows where it is asked for
         _check_directory(file)
     except _FAULTS as error:
         raise _damaged(error) from error

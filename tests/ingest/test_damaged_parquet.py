@@ -1,10 +1,12 @@
 """Parquet files with one wrong byte: refused as damaged or read, never an error of ours."""
 
+import base64
 import io
 from collections import Counter
 
 import pyarrow as pa
 import pyarrow.parquet as pq
+import pytest
 
 from ingest.aliases import AliasTable
 from ingest.errors import UnreadableBody
@@ -38,3 +40,25 @@ def test_no_single_wrong_byte_breaks_the_reader() -> None:
     assert told["read"] > 100
     assert told["bad-parquet"] > 100
     assert told["out of bounds"] > 5
+
+
+def test_a_zone_that_is_no_text_is_a_damaged_file() -> None:
+    """A byte of a time zone's name that cannot stand in UTF-8 is told as damage."""
+    table = pa.table(
+        {"vehicle": ["V-1"], "taken_at": pa.array([NOW_US], pa.timestamp("us", "Etc/Somewhere"))}
+    )
+    sink = io.BytesIO()
+    pq.write_table(table, sink, store_schema=True)
+    broken = _with_schema_changed(sink.getvalue(), b"Etc/Somewhere", b"Etc/Somewher\xc3")
+
+    with pytest.raises(UnreadableBody, match="no whole Parquet file"):
+        read_snapshots(broken, kind="parquet", now_us=NOW_US, aliases=AliasTable())
+
+
+def _with_schema_changed(body: bytes, old: bytes, new: bytes) -> bytes:
+    """Change bytes in the schema that a file carries beside its own, packed as text in its directory."""
+    metadata = pq.read_metadata(io.BytesIO(body)).metadata
+    packed = metadata[b"ARROW:schema"]
+    changed = base64.b64encode(base64.b64decode(packed).replace(old, new))
+    assert changed != packed
+    return body.replace(packed, changed)
