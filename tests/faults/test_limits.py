@@ -87,7 +87,7 @@ def test_too_many_items(service: Service, token: dict[str, str]) -> None:
 
 @pytest.mark.parametrize("encoding", ["gzip", "zstd"])
 def test_too_dense(sqlite_template: Path, tmp_path: Path, encoding: str) -> None:
-    """A body far under every size that unpacks to more than 250 times its own is refused, and not unpacked."""
+    """A body far under every limit of size that unpacks to more than 250 times its own is refused."""
     (tmp_path / "store.db").write_bytes(sqlite_template.read_bytes())
     roomy = open_service(f"sqlite:///{tmp_path}/store.db", tmp_path, max_body_mb=64, sends_per_minute=0)
     blank = b" " * 32_000_000
