@@ -34,6 +34,7 @@ class DictionaryView:
     """For the analyst: what each column of each file means."""
 
     datasets: Annotated[tuple[DatasetWords, ...], "Every dataset."]
+    chosen: Annotated[str, "Dataset whose columns are shown at once; empty for none."] = ""
 
 
 _FILE: Final = Dataset(
@@ -55,9 +56,10 @@ _FILE: Final = Dataset(
 )
 
 
-def dictionary_view() -> DictionaryView:
-    """Build the page from the columns that the files really have."""
+def dictionary_view(chosen: str = "") -> DictionaryView:
+    """Build the page from the columns that the files really have, those of one dataset unfolded."""
     return DictionaryView(
+        chosen=chosen,
         datasets=tuple(
             DatasetWords(
                 name=dataset.name,
@@ -65,7 +67,7 @@ def dictionary_view() -> DictionaryView:
                 columns=tuple(_line(column) for column in dataset.columns),
             )
             for dataset in DATASETS.values()
-        )
+        ),
     )
 
 

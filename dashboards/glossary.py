@@ -1,8 +1,9 @@
 """The help text and the glossary: how to read the pages, and what the words mean."""
 
+from dashboards.formats import shown_unit
 from dashboards.help import HelpView, Term, Topic
 from dashboards.words import CAUSES, CHANGES, GAP_MEANING, GAPS, SHAPES, STATES, STATUS, URGENCY, Words
-from ingest.parameters import PARAMETERS, Parameter
+from ingest.parameters import FUEL_SYSTEM, PARAMETERS, Parameter
 
 _URGENCY_MEANING: Words = {
     "pull_in_now": "It should come in at once: likely and grave enough, or already past a limit.",
@@ -32,6 +33,8 @@ _STATUS_MEANING: Words = {
     "deferred": "Put off until a day; comes back by itself, earlier when it gets worse.",
     "reopened": "The repair did not cure it, or somebody opened it again.",
 }
+
+_STANDARD = PARAMETERS["RPM"].source
 
 _READING: tuple[tuple[str, str], ...] = (
     (
@@ -92,7 +95,8 @@ def help_view() -> HelpView:
             Topic(
                 anchor="parameters",
                 heading="Parameters",
-                text="Codes with their default units and where they come from.",
+                text="Codes with the range that a sensor can send, in the default unit. "
+                f"Where nothing else is said they come from {_STANDARD}.",
                 terms=tuple(
                     Term(word=code, meaning=_parameter_words(known)) for code, known in PARAMETERS.items()
                 ),
@@ -107,7 +111,13 @@ def words_view() -> HelpView:
 
 
 def _parameter_words(known: Parameter) -> str:
-    return f"{known.quantity}, {known.low:g} to {known.high:g} {known.unit} ({known.source})"
+    source = "" if known.source == _STANDARD else f" ({known.source})"
+    if known.kind == "code":
+        return f"{known.quantity}: {', '.join(FUEL_SYSTEM)}{source}"
+    if known.kind == "flag":
+        return f"{known.quantity}: true or false{source}"
+    span = f"{known.quantity}, {known.low:g} to {known.high:g} {shown_unit(known.unit)}"
+    return f"{span.rstrip()}{source}"
 
 
 def _shaped() -> Words:

@@ -53,6 +53,7 @@ class SpentCell:
     most: Annotated[Decimal | None, "Dearest."]
     per_distance: Annotated[Decimal | None, "Cost per 100,000 km; None where distance is not known."]
     per_hours: Annotated[Decimal | None, "Cost per 1,000 engine hours; None where hours are not known."]
+    total: Annotated[Decimal, "What those with a cost on record cost together."]
     few: Annotated[bool, "Fewer than five: the median says little."]
 
 

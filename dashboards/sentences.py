@@ -11,7 +11,9 @@ from dashboards.words import SENTENCES, STATES, say
 from models.findings import SeriesReading
 
 
-def week_sentence(counts: Counts, needed: float | None, available: float | None, past_due: int) -> str:
+def week_sentence(
+    counts: Counts, needed: float | None, available: float | None, past_due: int, *, whole: bool = True
+) -> str:
     """Sum up the week: how many must come in, whether the hours suffice, who cannot be judged.
 
     Parameters
@@ -22,6 +24,8 @@ def week_sentence(counts: Counts, needed: float | None, available: float | None,
         Hours needed and hours the workshop has [h].
     past_due : int
         Tickets past due.
+    whole : bool
+        Whether all of the fleet is meant; the workshop's hours are not one depot's.
 
     Examples
     --------
@@ -41,7 +45,9 @@ def week_sentence(counts: Counts, needed: float | None, available: float | None,
     elif not coming:
         start = "No vehicle needs pulling in"
     else:
-        start = f"{formats.count(coming, 'vehicle')} should come in this week{_hours(needed, available)}"
+        start = (
+            f"{formats.count(coming, 'vehicle')} should come in this week{_hours(needed, available, whole)}"
+        )
     judged = counts.in_service - counts.cannot_say
     late = f"{formats.count(past_due, 'ticket')} past due" if past_due else "nothing past due"
     seen = (
@@ -85,9 +91,11 @@ def plan_sentence(hours: float | None, usable: float, used: float, visits: int, 
     return text + (f" {left} {'is' if left == 1 else 'are'} left out." if left else " None is left out.")
 
 
-def _hours(needed: float | None, available: float | None) -> str:
+def _hours(needed: float | None, available: float | None, whole: bool) -> str:
     if needed is None:
         return ""
+    if not whole:
+        return f" ({formats.hours(needed)})"
     if available is None:
         return f" ({formats.hours(needed)}; workshop hours not given)"
     over = needed - available

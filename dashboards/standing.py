@@ -75,6 +75,7 @@ SENTENCES: Final[Mapping[str, str]] = {
     "no_sign_ins": "No sign-in is on record yet.",
     "not_you": "A sign-in that was not yours? Change your password, which ends it; tell an administrator.",
     "no_log_lines": "No event fits.",
+    "practice_people": "No accounts: in the practice fleet nobody signs in, everybody chooses a role.",
     "log_stays": "No event can be changed or removed; erasing a vehicle takes its number out.",
     "not_taken": "This form is of an earlier visit, so it was not taken. Nothing was changed.",
     "nothing_lost": "Nothing you typed is lost: look it over, then send it again.",

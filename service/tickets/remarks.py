@@ -53,7 +53,8 @@ def remark_lines(notes: Iterable[str]) -> tuple[str, ...]:
 
 
 def _chance(share: str) -> str:
-    return f"Of the drifts at least as strong in this fleet, about {share} % are expected by chance."
+    told = "fewer than 1 %" if share == "0" else f"about {share} %"
+    return f"Of the drifts at least as strong in this fleet, {told} are expected by chance."
 
 
 def _charge(low: str, high: str) -> str:

@@ -37,6 +37,7 @@ def _cell(count: int, middle: str | None) -> SpentCell:
         most=None if cost is None else cost * 2,
         per_distance=cost,
         per_hours=cost,
+        total=Decimal("0.00") if cost is None else cost * count,
         few=count < 5,
     )
 

@@ -16,9 +16,10 @@ router = APIRouter(dependencies=[Depends(anyone)])
 
 
 @router.get("/dictionary")
-def dictionary_page(request: Request) -> HTMLResponse:
-    """Say what each column of each file means, for the analyst."""
-    return show(dictionary_view(), make_frame(request, "Dictionary"))
+def dictionary_page(request: Request, dataset: str = "tickets") -> HTMLResponse:
+    """Say what each column of each file means, for the analyst; those of one dataset are unfolded."""
+    choose("dataset", dataset, tuple(DATASETS))
+    return show(dictionary_view(dataset), make_frame(request, "Dictionary"))
 
 
 @router.get("/dictionary/{dataset}.schema.json")

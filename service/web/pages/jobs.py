@@ -39,6 +39,7 @@ def _upcoming(shell: Shell, zone: ZoneInfo) -> tuple[NextRun, ...]:
             zone,
             nightly_at=time.fromisoformat(shell.settings.evaluate_at),
             mails=bool(shell.settings.smtp_url and shell.settings.digest_to),
+            retains=True,
         )
     ]
     return tuple(sorted(coming, key=lambda one: one.due))

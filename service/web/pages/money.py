@@ -191,6 +191,7 @@ def _cell(spent: Spent, use: Exposure) -> SpentCell:
         most=spent.most,
         per_distance=rate(spent.total, use.km, KM),
         per_hours=rate(spent.total, use.hours, HOURS),
+        total=spent.total,
         few=spent.few,
     )
 
