@@ -60,6 +60,15 @@ class BinLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VersionLine:
+    """One version of the method with what came of its statements."""
+
+    method: Annotated[str, "Name and version; empty where tickets do not say."]
+    checked: Annotated[int, "Statements that could be checked."]
+    brier: Annotated[float, "Their Brier score."]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TaughtLine:
     """What this fleet's repairs have taught about one cause."""
 
@@ -88,6 +97,7 @@ class TrackView:
     brier: Annotated[float | None, "Brier score of the statements checked; None without any."]
     checked: Annotated[int, "Statements that could be checked."]
     undecided: Annotated[int, "Statements that a repair or the present overtook."]
+    versions: Annotated[tuple[VersionLine, ...], "The Brier score of each version of the method."]
     taught: Annotated[
         tuple[TaughtLine, ...], "Causes whose share this fleet's repairs have moved, most first."
     ]

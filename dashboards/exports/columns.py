@@ -309,6 +309,9 @@ TRACK_RECORD: Final = Dataset(
         _column("cause", "Cause that the repairs name.", "text", allowed=_CAUSES, empty=_ALL_WORK),
         _column("work", "Kind of work.", "text", allowed="repair, battery_replaced", empty=_ALL_WORK),
         _column(
+            "method", "Name and version of the method that stated it.", "text", empty="all, or not stated"
+        ),
+        _column(
             "stated_low",
             "Lower edge of the stated probability.",
             "number",

@@ -126,20 +126,30 @@ class Statement:
         `probability_30d` when the ticket was raised.
     happened : bool or None
         Complaint or limits left within the horizon; None where a repair or the present came first.
+    method : str
+        Name and version of the method that stated it; empty where the ticket does not say.
     """
 
     stated: float
     happened: bool | None
+    method: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calibration:
-    """Statements that could be checked, in bins, with the Brier score; None without any."""
+    """Statements that could be checked, in bins, with the Brier score; None without any.
+
+    Parameters
+    ----------
+    by_method : tuple of (str, int, float)
+        Method with its version, statements checked, and their own Brier score; in order of the name.
+    """
 
     bins: tuple[Bin, ...]
     brier: float | None
     count: int
     undecided: int
+    by_method: tuple[tuple[str, int, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -293,7 +303,8 @@ def statement_of(first: Ticket, later: Ticket, today: int) -> Statement | None:
     left = later.detail is not None and any(one.outside for one in later.detail.readings)
     over = later.done_at is not None or later.status == "dismissed" or today - raised < HORIZON_DAYS
     happened = True if complained or left else (None if over else False)
-    return Statement(stated=first.probability_30d, happened=happened)
+    method = "" if first.detail is None else first.detail.versions.method
+    return Statement(stated=first.probability_30d, happened=happened, method=method)
 
 
 def calibration(statements: Sequence[Statement]) -> Calibration:
@@ -305,6 +316,15 @@ def calibration(statements: Sequence[Statement]) -> Calibration:
         brier=brier_score(outcome, stated) if known else None,
         count=len(known),
         undecided=len(statements) - len(known),
+        by_method=tuple(
+            (
+                method,
+                len(own),
+                brier_score([float(bool(one.happened)) for one in own], [one.stated for one in own]),
+            )
+            for method in sorted({one.method for one in known})
+            for own in [[one for one in known if one.method == method]]
+        ),
     )
 
 

@@ -10,7 +10,7 @@ from models.panel import SheetFacts
 from service.tickets.checks import cautions_for, consequence_of, first_checks
 from service.tickets.costs import CostTable
 from service.tickets.matching import series_of
-from service.tickets.priority import Stakes, due_by, gain_of, word_for
+from service.tickets.priority import Stakes, due_by, gain_of, saved_by, word_for
 from service.tickets.remarks import remark_lines
 from service.tickets.rules import RULES_VERSION, Rules
 from service.tickets.sentence import evidence
@@ -133,6 +133,7 @@ def filled(ticket: Ticket, finding: Finding, others: Sequence[Finding], setting:
         probability_crossing=finding.probability_crossing,
         consequence=stakes.consequence,
         gain=None if setting.costs is None else gain_of(stakes, setting.costs),
+        saved=None if setting.costs is None else saved_by(stakes, setting.costs),
         due_by=due_by(
             ticket.raised_at.date(), stakes.consequence, limit_low, as_of=setting.on, before=ticket.due_by
         ),

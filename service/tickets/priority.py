@@ -71,8 +71,12 @@ def gain_of(stakes: Stakes, costs: CostTable) -> float:
     P (C_unplanned - C_planned) - (1 - P_fault) C_look: the cost at risk, less what looking for nothing
     costs.
     """
-    saved = cost_at_risk(stakes.probability_30d, stakes.causes, costs)
-    return saved - (1.0 - stakes.probability_fault) * costs.look(stakes.causes)
+    return saved_by(stakes, costs) - (1.0 - stakes.probability_fault) * costs.look(stakes.causes)
+
+
+def saved_by(stakes: Stakes, costs: CostTable) -> float:
+    """Give what acting now is expected to save [currency], before looking for nothing is paid."""
+    return cost_at_risk(stakes.probability_30d, stakes.causes, costs)
 
 
 def is_thin(stakes: Stakes) -> bool:

@@ -253,8 +253,9 @@ class Ticket:
         An inspection would find something; the limits are left within 30 days.
     consequence : int
         1 may stall or not start, 2 complaint, 3 fuel or emissions, 4 nuisance.
-    gain : float or None
-        Expected gain of acting now [fleet currency]; None without a cost table.
+    gain, saved : float or None
+        Expected gain of acting now [fleet currency], and what acting now saves; between them lies the cost of
+        looking for nothing. None without a cost table.
     due_by : date or None
         Day by which the vehicle should be seen.
     assignee, booked_on, booked_hours, deferred_until
@@ -368,6 +369,7 @@ class Ticket:
     proof: ProofProgress | None = None
     detail: Detail | None = None
     version: int = 1
+    saved: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

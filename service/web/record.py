@@ -145,6 +145,10 @@ def record_rows(record: Record, today: date) -> list[Row]:
             for one in record.checked.bins
         ),
         _row("brier_score", n=record.checked.count, value=record.checked.brier, unit="1"),
+        *(
+            _row("brier_score", n=count, value=brier, unit="1", method=method)
+            for method, count, brier in record.checked.by_method
+        ),
     ]
     return [{"as_of": today, **row} for row in rows]
 
@@ -158,5 +162,5 @@ def _share(measure: str, share: Share, **more: Any) -> Row:
 
 def _row(measure: str, *, n: int, unit: str, **more: Any) -> Row:
     empty = ("cause", "work", "count", "value", "low", "high", "stated_low", "stated_high", "stated")
-    texts = {"cause": "", "work": ""}
+    texts = {"cause": "", "work": "", "method": ""}
     return {"measure": measure, **dict.fromkeys(empty), **texts, "n": n, "unit": unit, **more}

@@ -31,6 +31,15 @@ least => [...document.querySelectorAll(
 """
 """Controls that are smaller than a gloved finger needs; links in running text are left out."""
 
+SQUEEZED: Final = """
+[...document.querySelectorAll('td, th, dd, dt, p, li')]
+  .filter(one => one.offsetParent !== null && one.innerText.trim().length > 3)
+  .map(one => [one.innerText.slice(0, 60), one.getBoundingClientRect()])
+  .filter(([, box]) => box.width > 1 && box.width < 60 && box.height > 60)
+  .map(([text, box]) => [text, Math.round(box.width), Math.round(box.height)])
+"""
+"""Texts that stand in a column so narrow that they run down the page."""
+
 
 @pytest.fixture(scope="module")
 def scanner() -> str:
@@ -110,10 +119,11 @@ def test_signing_in_by_keyboard(
 
 @EVERY_PAGE
 def test_page_reflows(practice: Practice, thin: Page, look: Look) -> None:
-    """At 320 pixels no page scrolls sideways."""
+    """At 320 pixels no page scrolls sideways, and no text is squeezed into a column of letters."""
     look.open(thin, practice.address)
 
     assert thin.evaluate("document.documentElement.scrollWidth") <= NARROW["width"]
+    assert thin.evaluate(SQUEEZED) == []
 
 
 @EVERY_PAGE

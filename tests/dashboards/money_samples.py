@@ -18,7 +18,16 @@ from dashboards.money import (
     SpentCell,
 )
 from dashboards.render import View
-from dashboards.track import BinLine, ComebackLine, FalseRate, Portion, TaughtLine, TrackView, Warning
+from dashboards.track import (
+    BinLine,
+    ComebackLine,
+    FalseRate,
+    Portion,
+    TaughtLine,
+    TrackView,
+    VersionLine,
+    Warning,
+)
 
 NOW: Final = datetime(2031, 9, 8, 2, 0, tzinfo=UTC)
 PRICES: Final = Prices(
@@ -169,6 +178,7 @@ def track() -> TrackView:
         checked=40,
         undecided=12,
         taught=(TaughtLine(cause="unmetered_air", found=9, before=0.08, after=0.11),),
+        versions=(VersionLine(method="direction 1", checked=40, brier=0.158),),
         may_export=True,
     )
 

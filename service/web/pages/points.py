@@ -20,6 +20,18 @@ LATE_AFTER: Final = timedelta(hours=48)
 """A reading that is received later than this after it was taken came late; chosen by us: a logger out of
 reach over a weekend's night is no news, one that was silent for days is."""
 
+NEIGHBOURS: Final = 4
+"""Readings on either side that one is held against; chosen by us."""
+
+LEAST_NEIGHBOURS: Final = 4
+"""Fewer readings beside it tell nothing of one; chosen by us."""
+
+ODD_SPREADS: Final = 8.0
+"""How far from them a single odd reading lies, in spreads; chosen by us: no sound sensor's noise does."""
+
+LIKE_SPREADS: Final = 4.0
+"""Within so many spreads the next readings must lie: two odd ones in a row are no single one."""
+
 _TRIMS: Final = ("LONGFT1", "LONGFT2", "SHRTFT1", "SHRTFT2")
 _EPOCH: Final = datetime(1970, 1, 1, tzinfo=UTC)
 _WORD: Final = re.compile(r"\w+")
@@ -78,6 +90,10 @@ def points_of(
         values = np.exp(values / 100.0)
     wanted = np.isin(rows.state, [STATES.index(state) for state in series.states]) & np.isfinite(values)
     excluded = _excluded(series, facts, readings, resets)
+    counted = np.flatnonzero(wanted & (excluded == ""))
+    scale = np.abs(values[counted]) / 100.0 if series.log else 1.0
+    odd = find_odd(values[counted], np.broadcast_to(facts.noise * scale, len(counted)))
+    excluded[counted[odd]] = "single_odd"
     late = came_late(readings.taken_us, circumstances.received_us)
     odometer = circumstances.odometer_km
     return tuple(
@@ -91,6 +107,41 @@ def points_of(
         )
         for place in np.flatnonzero(wanted).tolist()
     )
+
+
+def find_odd(values: NDArray[np.float64], noise: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Mark single readings far from all beside them; the comparison pulls them in, however far out.
+
+    Parameters
+    ----------
+    values : float64 array of shape (n,)
+        In order of time, none missing.
+    noise : float64 array of shape (n,)
+        Usual spread of a reading there, in the same unit; NaN where it is not known.
+
+    Returns
+    -------
+    bool array of shape (n,)
+
+    Examples
+    --------
+    >>> find_odd(np.array([1.0, 1.2, 0.9, 45.0, 1.1, 1.0]), np.full(6, 0.5)).tolist()
+    [False, False, False, True, False, False]
+    """
+    found = np.zeros(len(values), dtype=bool)
+    if len(values) <= LEAST_NEIGHBOURS:
+        return found
+    edge = np.full(NEIGHBOURS, np.nan)
+    around = np.lib.stride_tricks.sliding_window_view(np.r_[edge, values, edge], 2 * NEIGHBOURS + 1).copy()
+    next_to = around[:, [NEIGHBOURS - 1, NEIGHBOURS + 1]]
+    around[:, NEIGHBOURS] = np.nan
+    told = np.flatnonzero(np.isfinite(around).sum(axis=1) >= LEAST_NEIGHBOURS)
+    middle = np.nanmedian(around[told], axis=1)
+    spread = np.fmax(1.4826 * np.nanmedian(np.abs(around[told] - middle[:, None]), axis=1), noise[told])
+    far = (np.abs(values[told] - middle) > ODD_SPREADS * spread) & (spread > 0)
+    calm = np.nanmax(np.abs(next_to[told] - middle[:, None]), axis=1) <= LIKE_SPREADS * spread
+    found[told] = far & calm
+    return found
 
 
 def came_late(taken_us: NDArray[np.int64], received_us: NDArray[np.int64]) -> NDArray[np.bool_]:

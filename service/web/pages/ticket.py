@@ -33,6 +33,7 @@ from service.tickets.finding import FINDERS, offered_causes
 from service.tickets.proof import first_progress
 from service.tickets.rules import Rules
 from service.tickets.sentence import describe
+from service.tickets.spending import money
 from service.tickets.ticket import Detail, Ticket, TicketEvent, is_open
 from service.web.moving import Mover, allowed_events
 from service.web.pages.acting import mover_of
@@ -339,6 +340,14 @@ def _rank(ticket: Ticket) -> tuple[RankPart, ...]:
     parts = [RankPart(name="Consequence class", text=str(ticket.consequence))]
     if ticket.probability_30d is not None:
         parts.append(RankPart(name="Within 30 days", text=f"{100 * ticket.probability_30d:.0f} %"))
-    if ticket.gain is not None:
-        parts.append(RankPart(name="Expected gain of acting now", text=f"{ticket.gain:,.0f}"))
+    if ticket.gain is None:
+        return tuple(parts)
+    gain = money(ticket.gain)
+    if ticket.saved is not None:
+        saved = money(ticket.saved)
+        name = "Saved if acted on: probability times what unplanned costs more"
+        parts.append(RankPart(name=name, text=f"{saved:,}"))
+        name = "Less looking for nothing: chance that nothing is found, times a look"
+        parts.append(RankPart(name=name, text=f"{gain - saved:,}"))
+    parts.append(RankPart(name="Expected gain of acting now", text=f"{gain:,}"))
     return tuple(parts)

@@ -5,7 +5,16 @@ from collections.abc import Iterable
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse
 
-from dashboards.track import BinLine, ComebackLine, FalseRate, Portion, TaughtLine, TrackView, Warning
+from dashboards.track import (
+    BinLine,
+    ComebackLine,
+    FalseRate,
+    Portion,
+    TaughtLine,
+    TrackView,
+    VersionLine,
+    Warning,
+)
 from models.beliefs import learn_beliefs
 from models.statistics.calibration import Bin
 from models.statistics.proportion import CauseShift
@@ -58,6 +67,10 @@ def _view(record: Record, taught: Iterable[CauseShift], asked: float, *, may_exp
         brier=record.checked.brier,
         checked=record.checked.count,
         undecided=record.checked.undecided,
+        versions=tuple(
+            VersionLine(method=method, checked=count, brier=brier)
+            for method, count, brier in record.checked.by_method
+        ),
         taught=_taught(taught),
         may_export=may_export,
     )

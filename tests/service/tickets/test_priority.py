@@ -74,6 +74,44 @@ def test_the_gain_is_the_sum_of_its_parts() -> None:
     assert gain_of(STAKES, costs) == pytest.approx(0.3 * saved - 0.2 * costs.look())
 
 
+@given(
+    others=st.lists(st.tuples(st.floats(0, 1), st.sampled_from([1, 2, 3, 4])), max_size=8),
+    low=st.floats(0, 1),
+    high=st.floats(0, 1),
+    consequence=st.sampled_from([1, 2, 3, 4]),
+    stop=st.floats(0, 10_000),
+)
+def test_a_rank_never_falls(
+    others: list[tuple[float, int]], low: float, high: float, consequence: int, stop: float
+) -> None:
+    """Among whatever tickets: raise one's probability, or what its breakdown costs, and it never sinks."""
+    low, high = sorted((low, high))
+    cheap = starting_costs()
+    row = cheap.causes["unmetered_air"]
+    dear = replace(
+        cheap, causes={**cheap.causes, "unmetered_air": replace(row, downtime=row.downtime + stop)}
+    )
+    rest = [_priced(f"V-{place}-T1", p, kind, cheap) for place, (p, kind) in enumerate(others, start=2)]
+
+    def place_of(probability: float, costs: CostTable) -> int:
+        mine = _priced("V-1-T1", probability, consequence, costs)
+        return [one.ticket for one in ranked([mine, *rest])].index("V-1-T1")
+
+    assert place_of(high, cheap) <= place_of(low, cheap)
+    assert place_of(low, dear) <= place_of(low, cheap)
+
+
+def _priced(number: str, probability: float, consequence: int, costs: CostTable) -> Ticket:
+    stakes = replace(STAKES, probability_30d=probability, consequence=consequence)
+    return _ticket(
+        ticket=number,
+        probability_30d=probability,
+        consequence=consequence,
+        priority=word_for(stakes, costs),
+        gain=gain_of(stakes, costs),
+    )
+
+
 def test_a_loss_is_watched_unless_the_vehicle_may_stall() -> None:
     """Where acting now costs more than it saves the word is Watch; class 1 precedes all the same."""
     doubtful = replace(STAKES, probability_fault=0.25, probability_30d=0.25)

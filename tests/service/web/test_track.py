@@ -1,5 +1,7 @@
 """Calibration on the track record: each range with its number and interval, and what is said of all."""
 
+import csv
+import io
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -9,6 +11,7 @@ from html import unescape
 import pytest
 
 from models.statistics.proportion import wilson
+from models.summarise import summarise
 from tests.service.web.conftest import Service
 from tests.service.web.fleet import NOW, TICKET
 
@@ -42,7 +45,7 @@ def _table(service: Service) -> tuple[str, list[list[str]]]:
     section = page.split('id="stated"')[1].split("</section>")[0]
     rows = [
         [re.sub(r"<[^>]+>", "", cell).strip() for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row)]
-        for row in re.findall(r"<tr>(.*?)</tr>", section.split("<tbody>")[1], re.DOTALL)
+        for row in re.findall(r"<tr>(.*?)</tr>", section.split("<tbody>")[1].split("</tbody>")[0], re.DOTALL)
     ]
     return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", section)), rows
 
@@ -82,6 +85,38 @@ def test_agreement_is_counted(
 
     assert f"{said} ranges with statements what was stated lies inside the 95 % interval" in text
     assert (rows[5][5], rows[8][5]) == (marked, "yes")
+
+
+def test_each_version_has_its_own_score(fleet: Service, state: Callable[[float, int, int], None]) -> None:
+    """Statements of two versions of the method are scored apart, on the page and in the file."""
+    state(0.55, 4, 4)
+    with fleet.store.begin() as work:
+        for ticket in [one for one in work.tickets() if one.vehicle == "V-0003"][:2]:
+            assert ticket.detail is not None
+            versions = replace(ticket.detail.versions, method="next 2")
+            newer = replace(
+                ticket,
+                ticket=ticket.ticket.replace("-T", "-T9"),
+                probability_30d=0.9,
+                detail=replace(ticket.detail, versions=versions),
+            )
+            work.put_ticket(newer, read_version=0)
+        work.fold_touched(summarise)
+        work.commit()
+
+    text, _ = _table(fleet)
+    rows = list(csv.DictReader(io.StringIO(fleet.client.get("/exports/track_record.csv").text)))
+    scores = {
+        row["method"]: [float(row["n"]), float(row["value"])]
+        for row in rows
+        if row["measure"] == "brier_score"
+    }
+
+    # All came true: (1 - 0.9)^2 and (1 - 0.55)^2.
+    assert scores["next 2"] == pytest.approx([2, 0.01])
+    assert len(scores) == 3
+    assert scores[""] == pytest.approx([6, (4 * 0.45**2 + 2 * 0.1**2) / 6])
+    assert "next 2 2 0.010" in text
 
 
 def test_few_statements_say_so(fleet: Service, state: Callable[[float, int, int], None]) -> None:

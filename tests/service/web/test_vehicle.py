@@ -20,7 +20,7 @@ from models.summarise import summarise
 from service.store import Circumstances
 from service.web.pages.charts import reset_days
 from service.web.pages.lines import problem_of, why_of
-from service.web.pages.points import came_late, points_of
+from service.web.pages.points import came_late, find_odd, points_of
 from service.web.pages.running import engine_hours
 from tests.service.findings import make_reading
 from tests.service.web.conftest import Service
@@ -176,6 +176,31 @@ def test_repairs_of_learned_values_reset_them(fleet: Service) -> None:
         records = work.work_records(vehicle="V-0004")
 
     assert reset_days("V-0004", records, None) == (TODAY - 30, TODAY - 10)
+
+
+def test_a_single_odd_reading_is_told(fleet: Service) -> None:
+    """One wild reading, however far out, is shown hollow, as a single odd one; the ones beside it count."""
+    wild = snapshot(device="odd", taken_at=(NOW - timedelta(days=20, hours=2)).isoformat())
+    wild["values"] = wild["values"] | {"LONGFT1": 60.0}
+    fleet.send(ndjson([wild]), fleet.token("send"), "application/x-ndjson")
+
+    page = unescape(fleet.client.get("/vehicles/V-0001/trends?parameter=LONGFT1&state=warm_idle").text)
+
+    assert page.count("single odd reading") == 1
+
+
+def test_two_odd_readings_in_a_row_are_no_single_one() -> None:
+    """A step, an empty series, a flat one and two odd readings beside each other mark nothing."""
+    noise = np.full(12, 0.5)
+    step = np.r_[np.ones(6), np.full(6, 30.0)]
+    pair = np.ones(12)
+    pair[5:7] = 30.0
+
+    assert not find_odd(step, noise).any()
+    assert not find_odd(pair, noise).any()
+    assert not find_odd(np.ones(12), np.full(12, np.nan)).any()
+    assert find_odd(np.empty(0), np.empty(0)).shape == (0,)
+    assert not find_odd(np.array([1.0, 60.0, 1.0]), noise[:3]).any()
 
 
 def test_sensor_at_its_end_does_not_count(fleet: Service) -> None:
