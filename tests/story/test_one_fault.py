@@ -1,10 +1,11 @@
 """One fault is one ticket, however many series show it; sound fleets have none."""
 
 from datetime import timedelta
+from html import unescape
 
 import numpy as np
 
-from tests.story.conftest import Town
+from tests.story.conftest import FIRST, Town
 
 ONSET = 70
 
@@ -78,6 +79,25 @@ def test_open_loop_enters_no_trim(town: Town) -> None:
     town.send(range(ONSET, town.days))
 
     assert town.night() == ()
+
+
+def test_memory_cleared_on_the_quiet_moves_no_ticket(town: Town) -> None:
+    """Codes are cleared and nobody writes it down: trim falls to 0, the ticket stays open."""
+    _grow(town, {("LONGFT1", "warm_idle"): 9.0, ("LONGFT1", "cruise"): 9.0}, over=30)
+    cleared = 108
+    for state in ("warm_idle", "cruise"):
+        since = np.maximum(0, np.arange(town.days) - cleared)
+        town.at("LONGFT1", state)[3, cleared:] *= np.clip(since[cleared:] / 30, 0, 1)
+        town.at("LONGFT1", state)[3, cleared] = 0.0
+    town.register()
+    town.send()
+
+    tickets = town.nights(FIRST + timedelta(days=cleared - 8))
+    page = unescape(town.page(f"/vehicles/{town.name(3)}"))
+
+    assert [(one.vehicle, one.status) for one in tickets] == [(town.name(3), "raised")]
+    assert tickets[0].raised_at.date() < FIRST + timedelta(days=cleared)
+    assert "Learned values cleared (nobody had recorded it)" in page
 
 
 def test_a_wild_reading_raises_nothing(town: Town) -> None:

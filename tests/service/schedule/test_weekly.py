@@ -182,6 +182,19 @@ def test_nothing_changed_is_an_empty_list(store: Store, models: MadeUp) -> None:
     assert (report["changes"], report["first_week"]) == ([], False)
 
 
+def test_a_silent_vehicle_is_reported_once(store: Store, models: MadeUp) -> None:
+    """It is among the changes of the week in which it fell silent, and in no later one; it stays counted."""
+    _walk(store, models, date(2031, 3, 10), date(2031, 3, 16))
+    models.silent.add("V-4")
+    _walk(store, models, date(2031, 3, 17), date(2031, 4, 6))
+
+    told = [[one["vehicle"] for one in _report(store, week)["changes"]] for week in ("2031-W13", "2031-W14")]
+
+    assert told == [["V-4"], []]
+    assert _report(store, "2031-W15")["changes"] == []
+    assert _report(store, "2031-W15")["coverage"]["silent"] == ["V-4"]
+
+
 def test_past_due_starts_the_day_after(store: Store, models: MadeUp) -> None:
     """Due on Sunday is past due on Monday; not accepted is what holds it."""
     models.since = {"V-2": to_day(date(2031, 3, 9))}

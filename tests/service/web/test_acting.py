@@ -3,6 +3,7 @@
 import re
 from dataclasses import replace
 from datetime import timedelta
+from decimal import Decimal
 from html import unescape
 from itertools import product
 from typing import Any, Final
@@ -521,6 +522,21 @@ def test_dismissed_in_error(fleet: Service) -> None:
     assert 'value="reopen"' in page
     assert act(fleet, "undo").status_code == 422
     assert act(fleet, "reopen", reason="closed_in_error").status_code == 303
+
+
+def test_parts_of_the_rank_add_up(fleet: Service) -> None:
+    """What acting saves, less what looking for nothing costs, is the gain on the page, to the cent."""
+    with fleet.store.begin() as work:
+        kept = work.ticket(TICKET)
+        work.put_ticket(replace(kept, version=2, gain=97.345, saved=123.456), read_version=1)
+        work.commit()
+
+    page = unescape(fleet.client.get(f"/work/{TICKET}").text)
+    part = page.split("Parts of its rank")[1].split("</table>")[0]
+    saved, less, gain = (Decimal(one) for one in re.findall(r'class="num">(-?\d+\.\d\d)<', part))
+
+    assert (saved, gain) == (Decimal("123.46"), Decimal("97.34"))
+    assert saved + less == gain
 
 
 @pytest.mark.parametrize("role", ["mechanic", "manager"])

@@ -19,7 +19,7 @@ from service.web.exports import Wanted
 from service.web.ground import Ground
 from service.web.pages.exports import command_of, link_of
 from tests.service.web.conftest import Service
-from tests.service.web.fleet import NOW, TODAY, make_ticket
+from tests.service.web.fleet import NOW, TICKET, TODAY, make_ticket
 
 
 def _rows(service: Service, address: str) -> list[dict[str, str]]:
@@ -62,6 +62,19 @@ def test_trims_stay_numbers(folded: Service) -> None:
     rows = _rows(folded, "/exports/tickets.csv")
 
     assert float(rows[0]["limit_low"]) == -8.0
+
+
+def test_evidence_is_the_sentence(folded: Service) -> None:
+    """The evidence in each format's file is the sentence that stands on the ticket and its page."""
+    with folded.store.begin(readonly=True) as work:
+        ticket = work.ticket(TICKET)
+    assert ticket.detail is not None
+
+    (row,) = _rows(folded, "/exports/tickets.csv")
+    (same,) = folded.client.get("/exports/tickets.json").json()
+
+    assert row["evidence"] == same["evidence"] == ticket.detail.sentence
+    assert ticket.detail.sentence in unescape(folded.client.get(f"/work/{TICKET}").text)
 
 
 def test_filters(folded: Service) -> None:
