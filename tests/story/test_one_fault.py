@@ -1,11 +1,13 @@
 """One fault is one ticket, however many series show it; sound fleets have none."""
 
+from dataclasses import replace
 from datetime import timedelta
 from html import unescape
+from pathlib import Path
 
 import numpy as np
 
-from tests.story.conftest import FIRST, Town
+from tests.story.conftest import FIRST, SHEET, Town, open_at
 
 ONSET = 70
 
@@ -37,6 +39,22 @@ def test_half_a_per_cent_a_week_is_found(town: Town) -> None:
     town.send()
 
     assert [ticket.vehicle for ticket in town.night()] == [town.name(3)]
+
+
+def test_thirty_weeks_of_slow_drift_are_found_without_a_limit(main_url: str, tmp_path: Path) -> None:
+    """Half a per cent a week for thirty weeks, and no limit on the sheet: a rolling normal would follow."""
+    days = ONSET + 30 * 7
+    service = open_at(main_url, tmp_path, days=days)
+    town = Town(service, vehicles=10, days=days, sheet=replace(SHEET, limits=()))
+    _grow(town, {("LONGFT1", "warm_idle"): 15.0, ("LONGFT1", "cruise"): 15.0}, over=30 * 7)
+    town.register()
+    for start in range(0, days, 70):
+        town.send(range(start, start + 70))
+
+    tickets = town.night()
+    service.store.close()
+
+    assert [(ticket.vehicle, ticket.limit_high) for ticket in tickets] == [(town.name(3), None)]
 
 
 def test_a_sensor_that_lies_is_a_sensor_ticket(town: Town) -> None:

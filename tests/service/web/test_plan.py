@@ -87,6 +87,27 @@ def test_past_due_says_what_holds_it(planned: Service) -> None:
     assert "no date given" in late
 
 
+@pytest.mark.parametrize(
+    ("reason", "told"), [("parts", "waiting for parts"), ("vehicle_away", "vehicle away")]
+)
+def test_waiting_does_not_stop_the_clock(planned: Service, reason: str, told: str) -> None:
+    """Work is begun and laid aside for parts, or the vehicle is away: past due it stays, and says why."""
+    planned.become("lead")
+    address = "/work/V-0005-T9"
+    for version, fields in enumerate(({"event": "start"}, {"event": "pause", "reason": reason}), start=1):
+        form = planned.client.get(address).text
+        key = re.search(r'name="key" value="([^"]+)"', form)
+        assert key is not None
+        answer = planned.post(f"{address}/events", fields | {"version": str(version), "key": key[1]})
+        assert answer.status_code == 303, answer.text
+
+    late = unescape(planned.client.get("/plan?hours=20").text).split('id="late"')[1]
+
+    assert tickets(planned)["V-0005"].status == "accepted"
+    assert "3 days" in late
+    assert told in late
+
+
 @pytest.mark.parametrize("hours", ["0", ""])
 def test_without_hours(planned: Service, hours: str) -> None:
     """Without hours the page asks for them, and still lists who wants them."""
