@@ -67,7 +67,7 @@ def _slope(slope: str) -> str:
     word = "as" if alike else "unlike"
     return (
         f"Charging voltage of its like changes by {float(slope):+.1f} mV per °C of air temperature, {word} "
-        f"published regulators' {PUBLISHED_SLOPE:+.0f}; that is taken out."
+        f"published regulators do ({PUBLISHED_SLOPE:+.0f}); that is taken out."
     )
 
 
