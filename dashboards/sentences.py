@@ -139,6 +139,14 @@ def _side(value: float | None, chart: Chart, units: Units) -> str:
     return "" if value is None else formats.number(value, chart.unit, units, chart.kind)
 
 
+def _is_beyond(chart: Chart) -> bool:
+    """Tell whether the level lies beyond a limit that the readings themselves may not have left."""
+    if chart.level is None:
+        return False
+    low, high = chart.limit_low, chart.limit_high
+    return (low is not None and chart.level < low) or (high is not None and chart.level > high)
+
+
 def chart_sentence(chart: Chart, units: Units = "metric") -> str:
     """Say in one paragraph what the picture of a series shows."""
     name = f"{chart.vehicle}: {series_name(chart.series)}"
@@ -156,6 +164,8 @@ def chart_sentence(chart: Chart, units: Units = "metric") -> str:
     limited = bool(chart.sheet) and (chart.limit_low is not None or chart.limit_high is not None)
     if limited and chart.outside:
         parts.append("It is outside these limits now.")
+    elif limited and _is_beyond(chart):
+        parts.append("This level lies beyond them; the readings as they came do not clearly lie there yet.")
     elif limited and chart.reaches_limit_on:
         parts.append(
             f"At this rate it leaves them about {formats.day(chart.reaches_limit_on)}{_range(chart)}."
@@ -180,6 +190,8 @@ def chart_brief(chart: Chart, units: Units = "metric") -> str:
         parts.append(f"Own baseline {own}, now {now}{_slope(chart, units)}.")
     if chart.outside:
         parts.append("Outside the sheet's limits.")
+    elif chart.sheet and _is_beyond(chart):
+        parts.append("Beyond the sheet's limits, not clearly yet.")
     elif chart.sheet and chart.reaches_limit_on:
         parts.append(f"Leaves the sheet's limits about {formats.day(chart.reaches_limit_on)}{_range(chart)}.")
     elif chart.sheet and chart.limit_low is None and chart.limit_high is None:

@@ -128,6 +128,9 @@ def _limits(reading: SeriesReading, sheet: SheetFacts | None, units: Units) -> s
 def _crossing(reading: SeriesReading) -> str:
     if reading.outside:
         return "It lies outside the limits now."
+    low, high = reading.limit_low, reading.limit_high
+    if (low is not None and reading.level < low) or (high is not None and reading.level > high):
+        return "This estimate lies beyond the limits; the readings as they came do not clearly lie there yet."
     if reading.reaches_limit_on is None:
         if reading.reaches_limit_low is None:
             return "At this rate it does not leave the limits within a year."

@@ -113,6 +113,15 @@ def test_level_outside_is_said() -> None:
     assert "It is outside these limits now." in chart_sentence(samples.chart(outside=True))
 
 
+def test_a_level_beyond_that_is_not_clearly_outside_leaves_nothing_later() -> None:
+    """A level past the limit that readings have not clearly left is not said to leave it some day."""
+    chart = samples.chart(level=29.0, outside=False)
+
+    assert "This level lies beyond them" in chart_sentence(chart)
+    assert "Beyond the sheet's limits, not clearly yet." in chart_brief(chart)
+    assert "At this rate" not in chart_sentence(chart)
+
+
 def test_limit_reached_without_interval() -> None:
     """A date with an open interval names the open end; one without interval stands alone."""
     assert "15 Sep 2031 to not within a year" in chart_sentence(samples.chart(reaches_limit_high=None))

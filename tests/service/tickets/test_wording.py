@@ -80,6 +80,7 @@ def test_without_a_sheet_no_limit_is_named(make_finding: MakeFinding, make_readi
     ("change", "words"),
     [
         ({"outside": True}, "It lies outside the limits now."),
+        ({"level": 29.0}, "This estimate lies beyond the limits; the readings as they came do not clearly"),
         (
             {"reaches_limit_on": None, "reaches_limit_low": None, "reaches_limit_high": None},
             "does not leave the limits within a year",
