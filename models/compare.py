@@ -9,33 +9,33 @@ from typing import Final
 
 import numpy as np
 
-from models.beginnings import list_beginnings
-from models.bootstrap import LEAST_HISTORY_DAYS, NOTHING, Chance
-from models.breaklist import list_breaks
-from models.causes import directions
-from models.chance import chance_of, say_chances, sum_up
-from models.corrected import write_corrected
-from models.coverage import count_presence, vehicle_states
-from models.events import fleet_events
+from models.alarm.bootstrap import LEAST_HISTORY_DAYS, NOTHING, Chance
+from models.alarm.chance import chance_of, say_chances, sum_up
+from models.alarm.levels import run_length_of, set_levels
+from models.alarm.limits import read_bands, running_medians
+from models.alarm.switches import find_runs
+from models.causes.table import directions
+from models.changes.beginnings import list_beginnings
+from models.changes.returns import find_falls
+from models.changes.swaps import weigh_swaps
 from models.findings import Assessment, Corrected, Trend
-from models.fit import EARLY_DAYS, fit_day_of, gather, learn, served
-from models.judge import Verdict, judge
-from models.levels import run_length_of, set_levels
-from models.limits import read_bands, running_medians
-from models.opinion import second_opinions
+from models.learning.fit import EARLY_DAYS, fit_day_of, gather, learn, served
 from models.panel import Daily, Fleet, Wish
-from models.plausible import implausible, read_checks
-from models.remarks import charging_slopes, remark
-from models.report import METHOD, report
-from models.returns import find_falls
-from models.scene import Scene
-from models.segments import Starts, advance_starts, first_starts
-from models.sound import CHANCE_EVERY_DAYS, draw
-from models.stuck import find_stuck, hold_back, unchanged
-from models.swaps import weigh_swaps
-from models.switches import find_runs
-from models.totals import read_totals, tell_totals
-from models.trends import write_trends
+from models.quality.coverage import count_presence, vehicle_states
+from models.quality.plausible import implausible, read_checks
+from models.quality.stuck import find_stuck, hold_back, unchanged
+from models.telling.breaklist import list_breaks
+from models.telling.corrected import write_corrected
+from models.telling.events import fleet_events
+from models.telling.opinion import second_opinions
+from models.telling.remarks import charging_slopes, remark
+from models.telling.report import METHOD, report
+from models.telling.totals import read_totals, tell_totals
+from models.telling.trends import write_trends
+from models.verdict.judge import Verdict, judge
+from models.verdict.scene import Scene
+from models.verdict.segments import Starts, advance_starts, first_starts
+from models.verdict.sound import CHANCE_EVERY_DAYS, draw
 
 _LONG_AGO: Final = -1_000_000
 

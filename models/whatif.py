@@ -1,7 +1,7 @@
 """What another revision of a spec sheet would say of the readings that are there: limits only, no fit.
 
-The medians are the evaluation's own (`models.limits`); their margins and the starts of running segments come
-from the trends that the newest evaluation kept.
+The medians are the evaluation's own (`models.alarm.limits`); their margins and the starts of running segments
+come from the trends that the newest evaluation kept.
 """
 
 from collections.abc import Iterable, Mapping
@@ -11,9 +11,9 @@ from math import exp
 import numpy as np
 from numpy.typing import NDArray
 
+from models.alarm.limits import FRESH_DAYS, Medians, read_bands, running_medians, side_of
 from models.findings import Trend
-from models.fit import gather
-from models.limits import FRESH_DAYS, Medians, read_bands, running_medians, side_of
+from models.learning.fit import gather
 from models.panel import Daily, Fleet, SheetFacts
 from models.series import PLACE, SERIES, Observations
 

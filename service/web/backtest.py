@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final
 
-from models.budget import MINOR
+from models.money.budget import MINOR
 from service.store import Work
 from service.tickets.reconcile import stamp
 from service.web.budget import forecast, months_ahead

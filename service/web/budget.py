@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
-from models.budget import DRAWS, MINOR, Budget, OpenTicket, RepairHistory, Spread, forecast_budget
-from models.recurrence import MeanCumulative, mean_cumulative
+from models.money.budget import DRAWS, MINOR, Budget, OpenTicket, RepairHistory, Spread, forecast_budget
+from models.money.recurrence import MeanCumulative, mean_cumulative
 from service.store import Work
 from service.tickets.costs import CostTable
 from service.tickets.ticket import Ticket, is_open

@@ -17,18 +17,24 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from models import compare, fit, forecast, judge, levels, limits, report, scan, swaps
-from models.bootstrap import NOTHING
-from models.breaks import is_untold, number_stretches
-from models.causes import Directions, directions
-from models.crowd import Common
-from models.kinds import KINDS
-from models.noise import estimate_slow
+from models import compare
+from models.alarm import levels, limits
+from models.alarm.bootstrap import NOTHING
+from models.causes.table import Directions, directions
+from models.changes import swaps
+from models.changes.returns import Falls
+from models.evidence import scan
+from models.evidence.kinds import KINDS
+from models.evidence.noise import estimate_slow
+from models.evidence.scan import Evidence, weigh
+from models.learning import fit
+from models.learning.breaks import is_untold, number_stretches
+from models.learning.crowd import Common
 from models.panel import Fleet, SheetFacts, Wish
-from models.readings import watched_shapes
-from models.returns import Falls
-from models.scan import Evidence, weigh
 from models.series import SERIES, Observations
+from models.telling import forecast, report
+from models.telling.readings import watched_shapes
+from models.verdict import judge
 from service.demo.fleet import make_fleet
 from tests.bench.calibration import FORECAST_AGES, Judged
 from tests.bench.calibration import judge as judge_forecasts

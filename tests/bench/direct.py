@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ingest.parameters import STATES
 from ingest.states import judge
-from models.loggers import LOGGER_CHANGED
+from models.learning.loggers import LOGGER_CHANGED
 from models.panel import Daily, Fleet, Readings, SheetFacts, WorkFact
 from models.summarise import summarise
 from service.demo.dirt import PLAIN

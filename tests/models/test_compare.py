@@ -9,7 +9,7 @@ from ingest.parameters import SWITCHES
 from models import series
 from models.compare import Replay, compare, until
 from models.findings import Assessment, Finding
-from models.fit import fit_day_of
+from models.learning.fit import fit_day_of
 from models.panel import Daily, Fleet, Wish
 from tests.models.fleets import BARE, FEW, FIRST_DAY, SHEET, Town
 

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from models.errors import OutOfRangeError
-from models.mixture import (
+from models.physics import absolute_load, filling_from_flow, resting_charge, standard_pressure
+from models.telling.mixture import (
     blend_stoichiometry,
     blend_trim_shift,
 )
-from models.physics import absolute_load, filling_from_flow, resting_charge, standard_pressure
 
 
 def test_missing_stays_missing() -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.mixture import (
+from models.telling.mixture import (
     blend_stoichiometry,
     blend_trim_shift,
 )

@@ -8,7 +8,7 @@ those of its listing, from memory.
 import numpy as np
 import pytest
 
-from models.recurrence import mean_cumulative
+from models.money.recurrence import mean_cumulative
 
 WATCHED = (
     761, 759, 667, 667, 665, 667, 663, 653, 653, 651, 650, 648, 644, 642, 641, 649, 631, 596, 614, 582, 589,

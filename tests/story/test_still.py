@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ingest.parameters import COLUMN
-from models.stuck import find_stuck
+from models.quality.stuck import find_stuck
 from service.demo.fleet import healthy_fleet
 from tests.bench.direct import fold
 

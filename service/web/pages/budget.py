@@ -12,8 +12,8 @@ from starlette.responses import HTMLResponse
 
 from dashboards.budget_page import BudgetView, CumulativeStep, Expected, TestedLine
 from ingest.parameters import CAUSES
-from models.budget import MINOR, Budget
-from models.recurrence import MeanCumulative
+from models.money.budget import MINOR, Budget
+from models.money.recurrence import MeanCumulative
 from service.store import Work
 from service.tickets.costs import starting_costs
 from service.web.backtest import TestedMonth, back_test, inside_of

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from dashboards import chart as drawn
 from dashboards.chart import Axis, Chart, Mark, Point
 from dashboards.charting import build_chart
-from models.breaks import UNTOLD
-from models.causes import bears_on
+from models.causes.table import bears_on
 from models.findings import Assessment, Corrected, SeriesReading
+from models.learning.breaks import UNTOLD
 from models.panel import Readings
 from models.series import SERIES
 from models.statistics.charts import ewma

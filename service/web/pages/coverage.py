@@ -24,8 +24,8 @@ from dashboards.coverage import (
 from dashboards.rows import Learning
 from dashboards.setup.names import NameLine
 from ingest.records import SpecSheet, Vehicle
-from models.coverage import LEARNING_DAYS
 from models.findings import Assessment
+from models.quality.coverage import LEARNING_DAYS
 from service.auth.rights import may
 from service.store import Absence, KeptRefusal, Work
 from service.tickets.remarks import DOUBTS

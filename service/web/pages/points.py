@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from dashboards.chart import Point
 from ingest.parameters import CLOSED_LOOP, CODES, COLUMN, PARAMETERS, STATES
-from models.breaks import RELEARN_DAYS
 from models.findings import SeriesReading
+from models.learning.breaks import RELEARN_DAYS
 from models.panel import Daily, Readings
 from models.series import Series
 from service.store import Circumstances

@@ -15,7 +15,7 @@ from dashboards.track import (
     VersionLine,
     Warning,
 )
-from models.beliefs import learn_beliefs
+from models.causes.beliefs import learn_beliefs
 from models.statistics.calibration import Bin
 from models.statistics.proportion import CauseShift
 from service.auth.rights import may

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from models.findings import Assessment
-from models.plausible import REASONS
-from models.stuck import REASON
+from models.quality.plausible import REASONS
+from models.quality.stuck import REASON
 from service.tickets.reconcile import SECOND_OPINION, Knowledge, reconcile
 from service.tickets.remarks import DOUBTS, remark_lines
 from tests.models.findings import drift

@@ -41,7 +41,9 @@ def test_every_caution_is_used() -> None:
 
 def test_groups_agree_with_the_models() -> None:
     """A cause belongs to the same physical group here and in the models' table."""
-    groups = tomllib.loads(files("models").joinpath("causes.toml").read_text(encoding="utf-8"))["group"]
+    groups = tomllib.loads(files("models.causes").joinpath("causes.toml").read_text(encoding="utf-8"))[
+        "group"
+    ]
 
     assert {code: cause_table().causes[code].group for code in groups} == groups
 

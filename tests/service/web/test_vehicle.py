@@ -11,10 +11,10 @@ import numpy as np
 from dashboards.words import SENTENCES
 from ingest.parameters import CODES, COLUMN, STATES, SWITCHES
 from ingest.records import Vehicle, WorkRecord
-from models.breaks import RELEARN_DAYS
-from models.coverage import LEARNING_DAYS
 from models.findings import Assessment, Break, Trend
+from models.learning.breaks import RELEARN_DAYS
 from models.panel import Readings
+from models.quality.coverage import LEARNING_DAYS
 from models.series import PLACE, SERIES
 from models.summarise import summarise
 from service.store import Circumstances

@@ -1,0 +1,1 @@
+"""How much evidence is enough, and what chance alone shows."""

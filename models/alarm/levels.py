@@ -1,0 +1,141 @@
+"""How much evidence a ticket needs: the fleet's one number turned into levels.
+
+Evidence is counted as rarity: how often a sound vehicle shows as much (`models.evidence.kinds`), as the
+fleet's own sound history has it (`models.alarm.bootstrap`). On that scale a level follows from the wish at
+once, and read the other way round it is a mean run length: at a wish of 0.1 false tickets per 100
+vehicle-months a vehicle sees one in 1,000 months.
+"""
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from models.alarm.bootstrap import NOTHING, Chance
+from models.evidence.kinds import DRAWN, IS_TRIM, KINDS, least_nats, rarity
+from models.panel import Wish
+from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
+
+PRIOR_PASSAGES: Final = 10.0
+"""Passages that the table's word is worth beside the fleet's own; chosen by us."""
+
+YOUNG_FLEET_RATIO: Final = 4.0
+"""How much more often sound vehicles show evidence of any kind while a fleet is young: its noise and its
+weather are hardly known yet; from tuning seeds, rounded."""
+
+
+def _as_in_the_table() -> NDArray[np.float64]:
+    return np.ones(len(KINDS))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Levels:
+    """Rarity needed for each tier.
+
+    Parameters
+    ----------
+    ticket, watch : float
+        Negative logarithm of false tickets per 100 vehicle-months [nats].
+    ratio : float64 array of shape (len(KINDS),)
+        How often sound vehicles of this fleet show evidence of each kind, over what the table says; 1 where
+        the fleet's history says nothing yet.
+    months : float
+        Vehicle-months of drawn histories behind the ratios; 0 where they are the table's alone.
+    """
+
+    ticket: float
+    watch: float
+    ratio: NDArray[np.float64] = field(default_factory=_as_in_the_table)
+    months: float = 0.0
+
+    def rarity(self, nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Turn evidence of some kinds into its rarity in this fleet; arrays of one shape."""
+        found: NDArray[np.float64] = rarity(nats, kind) - np.log(self.ratio)[kind]
+        return found
+
+    @property
+    def least_nats(self) -> float:
+        """Evidence below which nothing reaches the watch level [nats]."""
+        return least_nats(self.watch + float(np.log(self.ratio).min()))
+
+
+def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> Levels:
+    """Turn the owner's wish into levels for this fleet.
+
+    The table gives the shape of each kind's tail, the fleet's own drawn histories how often it is reached at
+    all: passages over what those of the table's fleets show, shrunk towards 1 by `PRIOR_PASSAGES`.
+    Learned trims, which wander together, have one ratio, everything else another: passages are few.
+
+    Parameters
+    ----------
+    wish : Wish
+    chance : Chance
+        What sound residuals of this fleet show by chance; nothing by default.
+    young : bool
+        Whether the fleet's history is short.
+
+    Returns
+    -------
+    Levels
+
+    Examples
+    --------
+    >>> round(set_levels(Wish(false_tickets=0.1)).ticket, 4)
+    2.3026
+    """
+    expected = DRAWN * chance.months / 100.0
+    ratio = np.ones(len(KINDS))
+    for family in (IS_TRIM, ~IS_TRIM):
+        passed = float(chance.passed[family].sum())
+        ratio[family] = (passed + PRIOR_PASSAGES) / (float(expected[family].sum()) + PRIOR_PASSAGES)
+    ratio *= YOUNG_FLEET_RATIO if young else 1.0
+    return Levels(
+        ticket=level_for(wish.false_tickets),
+        watch=level_for(wish.false_tickets * wish.watch_factor),
+        ratio=ratio,
+        months=chance.months,
+    )
+
+
+def level_for(rate: float) -> float:
+    """Give the rarity that a sound vehicle passes so often.
+
+    Parameters
+    ----------
+    rate : float
+        [per 100 vehicle-months], above 0.
+
+    Returns
+    -------
+    float
+        [nats]
+    """
+    return float(-np.log(rate))
+
+
+def rate_at(score: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give how often a sound vehicle passes each rarity [per 100 vehicle-months]; inverts `level_for`."""
+    rate: NDArray[np.float64] = np.exp(-score)
+    return rate
+
+
+def run_length_of(level: float) -> float:
+    """Give the mean time between false tickets of one vehicle at a level.
+
+    Parameters
+    ----------
+    level : float
+        Rarity needed [nats].
+
+    Returns
+    -------
+    float
+        [vehicle-months]; for all series of a vehicle together.
+
+    Examples
+    --------
+    >>> round(run_length_of(set_levels(Wish(false_tickets=0.1)).ticket))
+    1000
+    """
+    return wanted_run_length(float(rate_at(np.array(level))), series=1) / DAYS_PER_MONTH

@@ -1,0 +1,1 @@
+"""Which causes there are, what each moves, and how likely each is."""

@@ -1,0 +1,1 @@
+"""What may begin a baseline anew: returns to normal, changed loggers."""

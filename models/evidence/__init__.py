@@ -1,0 +1,1 @@
+"""How strongly a vehicle's readings speak for a change."""

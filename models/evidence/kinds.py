@@ -1,0 +1,151 @@
+"""Kinds of evidence: which sound movements imitate it, and how often.
+
+Sound vehicles wander, burn bad tanks of fuel and carry loads that nobody reports; each of these imitates
+some faults and not others. Twelve nats of evidence on a charging voltage are a fault; on a learned trim one
+sound vehicle in some hundred shows as much within the year. So evidence is counted by kind: how often a sound
+vehicle shows as much of that kind. On that scale all kinds can be compared, and the owner's wish is parted
+among them.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import log
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ingest.parameters import CAUSES
+from models.causes.table import UNKNOWN, Directions, groups
+from models.evidence.scan import TEMPLATES
+from models.series import LEARNED, TRIMS
+
+YOUNG_DAYS: Final = 14
+"""A change of trims younger than this may be one tank of bad fuel; chosen by us."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """One kind of evidence.
+
+    Parameters
+    ----------
+    name : str
+    level : float
+        Evidence that sound vehicles pass once in 100 vehicle-months [nats].
+    fall : float
+        By how much the logarithm of that rate falls with each nat [1].
+    faults : float
+        How many of the table's causes are found by it, roughly [1].
+    drawn : float
+        Passages of `often` by histories drawn from tuning fleets (`models.alarm.bootstrap`) [per 100
+        vehicle-months]: fewer than by whole ones, because a fit flatters the days it was made from and
+        joined blocks wander less. 0 where nothing is drawn.
+    """
+
+    name: str
+    level: float
+    fall: float
+    faults: float
+    drawn: float
+
+    @property
+    def often(self) -> float:
+        """Evidence that sound vehicles pass often enough to be counted [nats]."""
+        return max(self.level - log(2.0) / self.fall, 4.0)
+
+
+KINDS: Final = (
+    Kind(name="fuel, young", level=6.14, fall=0.39, faults=1.5, drawn=0.19),
+    Kind(name="fuel", level=4.95, fall=0.43, faults=1.5, drawn=0.14),
+    Kind(name="trim, young", level=7.08, fall=0.46, faults=2.5, drawn=0.12),
+    Kind(name="trim", level=5.54, fall=0.46, faults=2.5, drawn=0.22),
+    Kind(name="lone trim", level=4.54, fall=0.60, faults=0.5, drawn=0.12),
+    Kind(name="idle air", level=3.81, fall=0.93, faults=1.0, drawn=0.62),
+    Kind(name="lone idle air", level=2.36, fall=0.59, faults=0.25, drawn=0.12),
+    Kind(name="charging", level=5.41, fall=0.85, faults=4.0, drawn=0.37),
+    Kind(name="temperature", level=6.47, fall=0.67, faults=3.0, drawn=0.25),
+    Kind(name="pressure", level=3.26, fall=0.90, faults=1.0, drawn=0.10),
+    Kind(name="lone series", level=6.05, fall=0.62, faults=0.5, drawn=0.65),
+    Kind(name="switch", level=4.56, fall=1.33, faults=1.0, drawn=0.0),
+)
+"""First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate:
+tuning seeds 1 to 4, 9,081 vehicle-months. Lone kinds are shifts of one series that no cause describes."""
+
+PLACE: Final = {kind.name: place for place, kind in enumerate(KINDS)}
+SWITCH: Final = PLACE["switch"]
+
+IS_TRIM: Final = np.array(["trim" in kind.name or "fuel" in kind.name for kind in KINDS])
+"""Kinds of learned trims: what makes a fleet's trims wander makes them wander in all of these."""
+
+DRAWN: Final = np.array([kind.drawn for kind in KINDS])
+_LEVEL: Final = np.array([kind.level for kind in KINDS])
+_FALL: Final = np.array([kind.fall for kind in KINDS])
+_WORTH: Final = np.array([kind.faults / kind.fall for kind in KINDS])
+SHARES: Final = _WORTH / _WORTH.sum()
+"""Share of the owner's wish for each kind: the more faults it finds, and the more evidence one false ticket
+less costs, the larger. A little less evidence then buys equally much in every kind."""
+
+LIKE_FUEL: Final = ("fuel_delivery_low", "fuel_pressure_high", "air_meter_low", "map_sensor_bias")
+"""Causes that move both banks alike at every load, as fuel does."""
+
+_IDLE_AIR: Final = LEARNED & ~TRIMS
+_IS_YOUNG: Final = np.array([lag < YOUNG_DAYS for lag, _ in TEMPLATES])
+_OF_GROUP: Final = {"idle": "idle air", "charging": "charging", "temperature": "temperature",
+                    "pressure": "pressure", "mixture": "trim"}  # fmt: skip
+
+
+def kinds_of(table: Directions, template: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Say of which kind each template and direction is, shape (n, K), places in `KINDS`."""
+    old, young = _both_ages(table)
+    return np.where(_IS_YOUNG[template][:, None], young[None, :], old[None, :])
+
+
+@lru_cache(maxsize=64)
+def _both_ages(table: Directions) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Give the kinds of a table's directions, old and young; asked for on every day of a fit."""
+    old = np.array([_kind(table, row) for row in range(len(table.cause))])
+    younger = {PLACE["fuel"]: PLACE["fuel, young"], PLACE["trim"]: PLACE["trim, young"]}
+    return old, np.array([younger.get(kind, kind) for kind in old.tolist()])
+
+
+def _kind(table: Directions, row: int) -> int:
+    moved, cause = table.shift[row] != 0, int(table.cause[row])
+    trims, idle = bool(moved[TRIMS].any()), bool(moved[_IDLE_AIR].any())
+    if cause == UNKNOWN:
+        return PLACE["lone trim" if trims else "lone idle air" if idle else "lone series"]
+    if trims:
+        return PLACE["fuel" if CAUSES[cause] in LIKE_FUEL else "trim"]
+    return PLACE[_OF_GROUP["idle" if idle else groups()[cause]]]
+
+
+def rarity(nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Turn evidence into how rarely a sound vehicle shows as much, one scale for all kinds.
+
+    Parameters
+    ----------
+    nats : float64 array
+        Log-likelihood ratios.
+    kind : int64 array of the same shape
+        Places in `KINDS`.
+
+    Returns
+    -------
+    float64 array
+        Negative logarithm of passages per 100 vehicle-months over the kind's share of the wish: what is shown
+        once in 100 vehicle-months by all kinds together is 0 [nats].
+
+    Examples
+    --------
+    >>> float(rarity(np.array(12.0), np.array(PLACE["charging"]))) > float(
+    ...     rarity(np.array(12.0), np.array(PLACE["trim"]))
+    ... )
+    True
+    """
+    found: NDArray[np.float64] = _FALL[kind] * (nats - _LEVEL[kind]) + np.log(SHARES)[kind]
+    return found
+
+
+def least_nats(score: float) -> float:
+    """Give the evidence below which no kind reaches a rarity [nats]."""
+    return float((_LEVEL + (score - np.log(SHARES)) / _FALL).min())

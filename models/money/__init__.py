@@ -1,0 +1,1 @@
+"""Repairs to come, and what they cost."""

@@ -1,0 +1,1 @@
+"""Whether readings can be believed, and whether there are enough."""

@@ -1,0 +1,1 @@
+"""Findings, trends and forecasts in numbers and codes that a ticket can show."""

@@ -1,0 +1,131 @@
+"""Load switches that never read off."""
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from models.alarm.switches import BEFORE, FRESH_DAYS, find_runs, stuck_on
+from models.learning.fit import Fit, Material, gather, learn
+from models.series import PLACE, SERIES
+from tests.models.fleets import BARE, FIRST_DAY, Town
+
+AC = PLACE["ac@warm_idle"]
+QUIET = (("RPM", "warm_idle", 720.0, 8.0),)
+
+
+def _town(share: float, on: dict[int, int], *, days: int = 120) -> Town:
+    """Give a fleet using the air conditioner on a share of days; those of `on` always from a day on."""
+    town = Town(12, days, channels=QUIET, sheet=BARE)
+    used = town.rng.random((12, days)) < share
+    for vehicle, since in on.items():
+        used[vehicle, since - 1 : since] = False
+        used[vehicle, since:] = True
+    town.switch("ac")[:] = used
+    return town
+
+
+def _learned(town: Town) -> tuple[Material, Fit]:
+    material = gather(town.fleet(), town.daily())
+    return material, learn(material, town.last_day)
+
+
+def _stuck(
+    town: Town, *, day: int | None = None, start: int = 0
+) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Give the evidence of every vehicle's run and the day of the history on which it began."""
+    material, fit = _learned(town)
+    today = town.last_day if day is None else FIRST_DAY + day
+    first = np.full((town.vehicles, len(SERIES)), FIRST_DAY + start, np.int32)
+    nats, begun = stuck_on(material, fit.history, find_runs(material, fit), day=today, start=first)
+    return nats, begun - FIRST_DAY
+
+
+def test_a_long_run_of_on_is_evidence() -> None:
+    """A month of on, where others are seldom on, says more the longer it lasts, and when it began."""
+    nats, begun = _stuck(_town(0.2, {3: 90, 4: 105}))
+
+    assert nats[3] > nats[4] > np.delete(nats, [3, 4]).max()
+    assert begun[[3, 4]].tolist() == [90, 105]
+
+
+def test_off_is_no_evidence() -> None:
+    """A newest reading of off proves that the switch can open."""
+    town = _town(0.2, {3: 90})
+    town.switch("ac")[3, -1] = 0.0
+
+    assert _stuck(town)[0][3] == 0
+
+
+def test_half_a_day_of_on_is_not_always_on() -> None:
+    """A day with readings of both on and off ends a run."""
+    town = _town(0.2, {3: 60})
+    town.switch("ac")[3, 110] = 0.5
+
+    nats, begun = _stuck(town)
+
+    assert begun[3] == 111
+    assert nats[3] < _stuck(_town(0.2, {3: 60}))[0][3]
+
+
+def test_what_everyone_does_is_no_evidence() -> None:
+    """A run of on says less where like vehicles are mostly on."""
+    assert _stuck(_town(0.95, {3: 100}))[0][3] < _stuck(_town(0.2, {3: 100}))[0][3] / 5
+
+
+def test_a_vehicles_own_habit_counts() -> None:
+    """A vehicle that always was mostly on is not called stuck for what others do."""
+    town = _town(0.1, {3: 100})
+    town.switch("ac")[3, :99] = np.arange(99) % 10 != 0
+
+    assert _stuck(town)[0][3] < _stuck(_town(0.1, {3: 100}))[0][3] / 5
+
+
+@pytest.mark.parametrize("before", [BEFORE - 1, BEFORE])
+def test_an_unknown_habit_is_no_evidence(before: int) -> None:
+    """On from the first days on, nobody knows what was usual."""
+    assert bool(_stuck(_town(0.2, {3: before}))[0][3] > 0) == (before >= BEFORE)
+
+
+def test_a_run_from_before_the_segment_says_nothing() -> None:
+    """A run that began before the running segment is not judged."""
+    town = _town(0.2, {3: 90})
+
+    assert _stuck(town, start=80)[0][3] > 0
+    assert _stuck(town, start=95)[0][3] == 0
+
+
+@pytest.mark.parametrize(("days", "speaks"), [(FRESH_DAYS - 1, True), (FRESH_DAYS, False)])
+def test_old_runs_say_nothing_of_today(days: int, *, speaks: bool) -> None:
+    """A run whose newest reading is weeks old is not judged."""
+    assert bool(_stuck(_town(0.2, {3: 90}), day=119 + days)[0][3] > 0) == speaks
+
+
+def test_later_readings_do_not_count() -> None:
+    """The evidence of a day is that of the readings up to it."""
+    town, later = _town(0.2, {3: 60}), _town(0.2, {3: 60})
+    later.switch("ac")[3, 110:] = 0.0
+
+    assert _stuck(later, day=100)[1][3] == _stuck(town, day=100)[1][3] == 60
+    assert _stuck(later, day=100)[0][3] > 0
+    assert _stuck(later)[0][3] == 0
+
+
+def test_runs_never_join_vehicles() -> None:
+    """A vehicle's run does not go on in the next vehicle of the list."""
+    town = _town(0.3, {3: 60})
+    town.switch("ac")[4, : BEFORE + 5] = 1.0
+
+    nats, begun = _stuck(town, day=BEFORE + 4)
+
+    assert nats[4] == 0
+    assert begun.shape == (12,)
+
+
+@pytest.mark.parametrize("channels", [QUIET, ()])
+def test_nobody_reports_a_switch(channels: tuple[tuple[str, str, float, float], ...]) -> None:
+    """Without switches, or without any reading, nothing is stuck."""
+    town = Town(3, 40, channels=channels)
+
+    nats, _ = _stuck(town)
+
+    assert nats.tolist() == [0.0, 0.0, 0.0]

@@ -1,0 +1,144 @@
+"""The table of causes."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from ingest.parameters import CAUSES
+from models.causes.table import (
+    UNKNOWN,
+    Nuisance,
+    Pattern,
+    bears_on,
+    directions,
+    groups,
+    nuisances,
+    patterns,
+    priors,
+    typical_shift,
+)
+from models.findings import GROUPS
+from models.series import NAMES, PLACE, SERIES
+from tests.models.fleets import SHEET
+
+KNOWN = [code for code in CAUSES if code != "unknown"]
+
+
+@pytest.mark.parametrize("code", KNOWN)
+def test_every_cause_is_described(code: str) -> None:
+    """Every cause of the contract but `unknown` has a row, a prior and a group."""
+    place = CAUSES.index(code)
+
+    assert any(pattern.cause == place for pattern in patterns())
+    assert priors()[place] > 0
+    assert groups()[place] in GROUPS
+
+
+def test_unknown_has_no_group() -> None:
+    """`unknown` may be anything."""
+    assert groups()[UNKNOWN] == ""
+
+
+def test_priors_sum_to_one() -> None:
+    """The shares before any reading sum to one."""
+    assert priors().sum() == pytest.approx(1.0)
+
+
+def test_rows_are_readable() -> None:
+    """Every row says why in a sentence and names followed series with shifts that are not zero."""
+    rows: tuple[Pattern | Nuisance, ...] = (*patterns(), *nuisances())
+    for row in rows:
+        assert row.why.endswith(".")
+        assert row.shift
+        assert set(row.shift) <= set(NAMES)
+        assert all(row.shift.values())
+
+
+def test_rows_ask_for_fields_that_a_sheet_has() -> None:
+    """A condition names a field of a sheet."""
+    for pattern in patterns():
+        assert all(hasattr(SHEET, key) for key in pattern.when)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "missing"),
+    [
+        (replace(SHEET, air_metering="speed_density"), "air_meter_low"),
+        (replace(SHEET, idle_control="other"), "throttle_deposits"),
+    ],
+)
+def test_the_sheet_rules_causes_out(sheet: object, missing: str) -> None:
+    """An engine without an air meter has no weak air meter."""
+    assert CAUSES.index(missing) not in directions(sheet).cause  # type: ignore[arg-type]
+    assert CAUSES.index(missing) in directions(SHEET).cause
+
+
+def test_a_field_the_sheet_does_not_give_fits_any() -> None:
+    """What the sheet does not say rules nothing out, and no sheet at all neither."""
+    silent = replace(SHEET, banks=None, air_metering=None, idle_control=None)
+
+    assert set(directions(silent).cause) == set(directions(None).cause) == set(range(len(CAUSES)))
+    np.testing.assert_array_equal(directions(silent).shift, directions(None).shift)
+
+
+def test_a_vacuum_leak_behind_a_pressure_meter_closes_the_idle_valve() -> None:
+    """By engine type the same cause shows otherwise: trims near normal, idle valve down."""
+    table = directions(replace(SHEET, air_metering="speed_density"))
+    rows = table.shift[table.cause == CAUSES.index("unmetered_air")]
+
+    assert (rows[:, PLACE["IAC@warm_idle"]] < 0).all()
+    assert (np.abs(rows[:, PLACE["LONGFT1@warm_idle"]]) < 3).all()
+
+
+def test_either_sign_makes_two_directions() -> None:
+    """A row that may change sign is there with both."""
+    table = directions(SHEET)
+    rows = table.shift[table.cause == CAUSES.index("coolant_sensor_bias")]
+
+    for row in rows:
+        assert any(np.array_equal(other, -row) for other in rows)
+
+
+def test_what_nobody_described_moves_one_series() -> None:
+    """Directions of `unknown` move one series that may speak alone, both ways, and are marked single."""
+    table = directions(SHEET)
+    rows = table.shift[table.cause == UNKNOWN]
+
+    assert ((rows != 0).sum(axis=1) == 1).all()
+    assert len(rows) == 2 * sum(series.alone for series in SERIES)
+    np.testing.assert_array_equal(table.single, table.cause == UNKNOWN)
+
+
+def test_nuisances_excuse_only_what_they_touch() -> None:
+    """A nuisance excuses directions of its causes that share a series with it, and no others."""
+    table = directions(SHEET)
+
+    for number, nuisance in enumerate(nuisances()):
+        shared = ((table.shift != 0) & (table.excuse[number] != 0)).any(axis=1)
+        expected = shared & np.isin(table.cause, nuisance.excuses)
+        np.testing.assert_array_equal(table.excused[number], expected)
+
+
+def test_every_series_has_a_typical_size() -> None:
+    """The size at which a shift is noticed is the largest that any cause gives, never zero."""
+    size = typical_shift()
+
+    assert (size > 0).all()
+    assert size[PLACE["LONGFT1@warm_idle"]] == max(
+        abs(pattern.shift.get("LONGFT1@warm_idle", 0.0)) for pattern in patterns()
+    )
+    assert size[PLACE["RPM@warm_idle"]] == 20 * SERIES[PLACE["RPM@warm_idle"]].step
+
+
+@pytest.mark.parametrize("cause", ["", "unknown"])
+def test_an_untold_repair_bears_on_everything(cause: str) -> None:
+    """A repair of who knows what may change any series."""
+    assert bears_on(cause).all()
+
+
+def test_a_told_repair_bears_on_its_rows() -> None:
+    """A repair changes the series that the rows of its cause name."""
+    touched = {NAMES[place] for place in np.flatnonzero(bears_on("thermostat_open"))}
+
+    assert touched == {"ECT@cruise", "ECT@warm_idle"}
