@@ -381,3 +381,13 @@ def test_ticket_raised_by_hand_says_what_it_lacks() -> None:
     ):
         assert words in text
     assert "What did you find?" not in text
+
+
+def test_a_long_list_to_pull_in_is_folded() -> None:
+    """Of a large fleet's list the most urgent stand open, the rest are one click away, each once."""
+    lines = tuple(samples.line(f"V-{number:04d}") for number in range(45))
+    text = render(replace(samples.week(), pull_in=lines), samples.frame("Week"))
+
+    folded = text.index("5 more tickets")
+    assert [text.count(f"/work/V-{number:04d}-T2") for number in range(45)] == [1] * 45
+    assert text.index("/work/V-0039-T2") < folded < text.index("/work/V-0040-T2")
