@@ -17,8 +17,8 @@ from service.tickets.ticket import Role, Ticket, is_open
 from service.tickets.words import date_words
 
 BY: Final = "practice workshop"
-STARTS_AT: Final = time(8, 15)
-"""When they act, UTC; before that day's evaluation is stamped."""
+STARTS_AT: Final = time(14, 10)
+"""When they act, UTC: in the morning where the practice fleet is, before that day's evaluation is stamped."""
 
 BENCHES: Final = ("bench 1", "bench 2")
 BOOKS_AHEAD: Final = 10

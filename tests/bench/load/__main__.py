@@ -40,7 +40,14 @@ def _prepare(store: Store, asked: argparse.Namespace) -> None:
     store.migrate()
     if not asked.filled:
         yesterday = Clock().now().date() - timedelta(days=1)
-        done = fill(store, vehicles=asked.vehicles, days=asked.days, last=yesterday, say=_say)
+        done = fill(
+            store,
+            vehicles=asked.vehicles,
+            days=asked.days,
+            per_day=asked.per_day,
+            last=yesterday,
+            say=_say,
+        )
         _say(f"filled: {done.snapshots:,} snapshots in {done.load_s:.0f} s")
     begun = time.perf_counter()
     folded = store.fold_all(summarise)
@@ -206,6 +213,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.bench.load", description=__doc__)
     parser.add_argument("--vehicles", type=int, default=5_000)
     parser.add_argument("--days", type=int, default=1_095)
+    parser.add_argument("--per-day", type=float, default=1.6, help="snapshots of a vehicle")
     parser.add_argument("--minutes", type=float, default=10, help="of everybody at once")
     parser.add_argument("--database", default="", help="address of a store to use")
     parser.add_argument("--filled", action="store_true", help="it holds the fleet already")

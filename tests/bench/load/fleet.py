@@ -40,13 +40,16 @@ class Filled:
     load_s: float
 
 
-def fill(store: Store, *, vehicles: int, days: int, last: date, say: Callable[[str], None]) -> Filled:
+def fill(
+    store: Store, *, vehicles: int, days: int, per_day: float, last: date, say: Callable[[str], None]
+) -> Filled:
     """Register the fleet and load its history as Parquet files, a file for each block."""
     names: list[str] = []
     snapshots, simulate_s, load_s = 0, 0.0, 0.0
     for block, start in enumerate(range(0, vehicles, BLOCK)):
         begun = time.perf_counter()
-        history = make_fleet(100 + block, vehicles=min(BLOCK, vehicles - start), days=days, last_day=last)
+        size = min(BLOCK, vehicles - start)
+        history = make_fleet(100 + block, vehicles=size, days=days, per_day=per_day, last_day=last)
         body = write_parquet(history, f"{block:02d}-")
         simulated = time.perf_counter()
         names += _register(store, history, f"{block:02d}-")
