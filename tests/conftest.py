@@ -116,6 +116,15 @@ def postgresql_url(postgresql_server: str, postgresql_template: str) -> Iterator
     _run_on(postgresql_server, "DROP DATABASE {} WITH (FORCE)", name)
 
 
+@pytest.fixture
+def bare_postgresql_url(postgresql_server: str) -> Iterator[str]:
+    """Give the address of a PostgreSQL database of this test's own without any table."""
+    name = f"forelamp_{uuid.uuid4().hex}"
+    _run_on(postgresql_server, "CREATE DATABASE {}", name)
+    yield _with_name(postgresql_server, name)
+    _run_on(postgresql_server, "DROP DATABASE {} WITH (FORCE)", name)
+
+
 @pytest.fixture(scope="session")
 def sqlite_template(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give a migrated SQLite file that others are copied from."""

@@ -11,6 +11,7 @@ from sqlalchemy import Column, Connection, LargeBinary, MetaData, create_engine,
 from sqlalchemy.types import Float, Integer, String
 
 from service.store import migrations, open_store
+from service.store.engine import read_url
 
 SCRIPTS: Final = ScriptDirectory(str(Path(migrations.__file__).parent))
 EARLIER: Final = sorted(one.revision for one in SCRIPTS.walk_revisions())[:-1]
@@ -46,11 +47,18 @@ def _value(column: Column[Any]) -> Any:
     return WORDS.get(column.name, "x")
 
 
+@pytest.fixture(params=["sqlite", "postgresql"])
+def address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """Give the address of a database without tables, once of each kind."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'store.db'}"
+    return str(request.getfixturevalue("bare_postgresql_url"))
+
+
 @pytest.mark.parametrize("revision", EARLIER)
-def test_no_row_is_lost_on_the_way(tmp_path: Path, revision: str) -> None:
+def test_no_row_is_lost_on_the_way(address: str, revision: str) -> None:
     """A store of an earlier version, a row in each table, opens with all of them and their values."""
-    address = f"sqlite:///{tmp_path / 'store.db'}"
-    engine = create_engine(address)
+    engine = create_engine(read_url(address))
     tables = MetaData()
     with engine.begin() as connection:
         _bring_to(connection, revision)
