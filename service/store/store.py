@@ -17,7 +17,7 @@ from service.store.engine import READONLY, open_engine, read_url
 from service.store.errors import SchemaMismatch, StoreUnavailable
 from service.store.rereading import STEP
 from service.store.schema import head_revision, kept_revision, upgrade
-from service.store.summaries import Summarise
+from service.store.summaries import FIRST, Summarise
 from service.store.tables import POST
 from service.store.values import Actor, Health
 from service.store.work import Work
@@ -150,12 +150,16 @@ class Store:
         )
 
     def fold_all(self, summarise: Summarise) -> int:
-        """Fold every touched vehicle-day, a commit per chunk; gives their count."""
-        total = 0
+        """Fold every touched vehicle-day, a commit per chunk; gives their count.
+
+        One walk over vehicles and days: what is touched behind it while it goes waits for the next, or a
+        night would never end where readings come without a pause.
+        """
+        total, after = 0, FIRST
         with self.begin() as work:
-            while folded := work.fold_touched(summarise):
+            while (folded := work.fold_touched(summarise, after=after)).count:
                 work.commit()
-                total += folded
+                total, after = total + folded.count, folded.last
         return total
 
     def reread_all(

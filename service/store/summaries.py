@@ -1,6 +1,7 @@
 """Daily summaries: folded from touched days, loaded for evaluation."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
 import numpy as np
@@ -41,6 +42,26 @@ _VEHICLES_PER_READ: Final = 500
 """Vehicles read at once; chosen by us: about 10,000 snapshots of two days, 200,000 of six weeks."""
 
 
+FIRST: Final = (-1, 0)
+"""Before every vehicle-day."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Folded:
+    """What one call folded.
+
+    Parameters
+    ----------
+    count : int
+        Vehicle-days.
+    last : (vehicle, day)
+        The last of them, by inner number and local day.
+    """
+
+    count: int
+    last: tuple[int, int]
+
+
 class Summaries(Sheets):
     """Daily summaries."""
 
@@ -49,27 +70,31 @@ class Summaries(Sheets):
         days = select(TOUCHED.c.vehicle_no, TOUCHED.c.day).distinct().subquery()
         return int(self._connection.scalar(select(func.count()).select_from(days)) or 0)
 
-    def fold_touched(self, summarise: Summarise, *, limit: int = 5_000) -> int:
+    def fold_touched(
+        self, summarise: Summarise, *, after: tuple[int, int] = FIRST, limit: int = 5_000
+    ) -> Folded:
         """Fold the next touched vehicle-days into daily summaries; commit after each call.
 
         Parameters
         ----------
         summarise : callable
             `models.summarise.summarise`.
+        after : (vehicle, day)
+            `last` of the call before: days are taken in one order, so that a walk ends while more arrive.
         limit : int
             Most vehicle-days in this call.
 
         Returns
         -------
-        int
-            Vehicle-days folded; 0 when none is left. Marks are cleared in the same transaction.
+        Folded
+            Without any when none is left behind `after`. Marks are cleared in the same transaction.
         """
         if self._is_postgresql:  # two folding processes take turns; SQLite's writers do anyway
             wait_as_long_as_it_takes(self._connection)
             self._connection.execute(select(func.pg_advisory_xact_lock(_FOLD_LOCK)))
-        marks = self._take_marks(limit)
+        marks = self._take_marks(after, limit)
         if not marks:
-            return 0
+            return Folded(count=0, last=after)
         runs = _runs(self._foldable(marks))
         for vehicle, first, last in runs:
             self._connection.execute(
@@ -82,7 +107,7 @@ class Summaries(Sheets):
         for span, vehicles in spans.items():
             for some in chunks(vehicles, _VEHICLES_PER_READ):
                 self._fold_span(summarise, list(some), span, soak)
-        return len(marks)
+        return Folded(count=len(marks), last=marks[-1])
 
     def daily(
         self,
@@ -155,18 +180,21 @@ class Summaries(Sheets):
     def _all_names(self) -> list[str]:
         return list(self._connection.scalars(select(VEHICLE.c.vehicle).order_by(VEHICLE.c.vehicle)))
 
-    def _take_marks(self, limit: int) -> list[tuple[int, int]]:
-        """Take the next marks off the table.
+    def _take_marks(self, after: tuple[int, int], limit: int) -> list[tuple[int, int]]:
+        """Take the next marks off the table, sorted.
 
         They are taken before the readings are looked at: a reading that comes later brings its own mark,
         one that came earlier is seen.
         """
         key = (TOUCHED.c.vehicle_no, TOUCHED.c.day)
-        following = self._connection.execute(select(*key).distinct().order_by(*key).limit(limit)).all()
+        behind = tuple_(*key) > after
+        following = self._connection.execute(
+            select(*key).where(behind).distinct().order_by(*key).limit(limit)
+        ).all()
         if not following:
             return []
         taken = self._connection.execute(
-            delete(TOUCHED).where(tuple_(*key) <= tuple(following[-1])).returning(*key)
+            delete(TOUCHED).where(behind, tuple_(*key) <= tuple(following[-1])).returning(*key)
         )
         return sorted({(vehicle, day) for vehicle, day in taken})
 

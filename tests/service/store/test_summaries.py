@@ -11,6 +11,7 @@ from ingest.records import SpecSheet, Vehicle
 from models.panel import Daily
 from models.summarise import summarise
 from service.store import Store
+from service.store.summaries import FIRST
 
 NOW = datetime(2031, 6, 1, tzinfo=UTC)
 MakeArrival = Callable[..., Arrival]
@@ -67,8 +68,29 @@ def test_folds_medians_by_local_day(fleet: Store, make_arrival: MakeArrival) -> 
     assert np.isnan(table.switched_on[0, 1])
     with fleet.begin() as work:
         assert work.touched_count() == 0
-        assert work.fold_touched(summarise) == 0
+        assert work.fold_touched(summarise).count == 0
         assert work.day_range() == (table.day[0], table.day[0])
+
+
+def test_a_walk_ends_while_more_arrives(fleet: Store, make_arrival: MakeArrival) -> None:
+    """Days touched behind a walk wait for the next one: readings without a pause hold up no night."""
+    for arrival in forty_days(make_arrival):
+        send(fleet, arrival)
+    with fleet.begin() as work:
+        waiting = work.touched_count()
+    after, walked = FIRST, 0
+    for second in range(60):
+        with fleet.begin() as work:
+            folded = work.fold_touched(summarise, after=after, limit=3)
+            work.commit()
+        if not folded.count:
+            break
+        after, walked = folded.last, walked + folded.count
+        early = datetime(2031, 2, 19, 18, 0, second, tzinfo=UTC)
+        send(fleet, make_arrival([early], vehicles="V-1", trim=[1.0]))
+
+    assert walked == waiting
+    assert fleet.fold_all(summarise) == 2  # that day, and the one whose first soak it may tell of
 
 
 def test_order_does_not_matter(fleet: Store, make_arrival: MakeArrival) -> None:
@@ -128,7 +150,7 @@ def test_fold_rolls_back(fleet: Store, make_arrival: MakeArrival) -> None:
     """A fold that is not committed leaves marks and summaries as they were."""
     send(fleet, make_arrival([datetime(2031, 3, 4, 12, 0, tzinfo=UTC)]))
     with fleet.begin() as work:
-        assert work.fold_touched(summarise) == 2
+        assert work.fold_touched(summarise).count == 2
 
     with fleet.begin() as work:
         assert work.touched_count() == 2
