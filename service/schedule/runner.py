@@ -132,7 +132,8 @@ class Runner:
             scheduler.add_job(self.tick, TimetableTrigger(entry), id=f"due-{entry.job}")
         minute = IntervalTrigger(seconds=int(BEAT.total_seconds()), timezone="UTC")
         scheduler.add_job(self.tick, id="first")
-        scheduler.add_job(self.tick, minute, id="catch-up")
+        # While a long run is under way the next tick finds so at once: that is no instance to warn of.
+        scheduler.add_job(self.tick, minute, id="catch-up", max_instances=2)
         scheduler.add_job(self.beat, minute, id="beat")
         scheduler.start()
         self._scheduler = scheduler
