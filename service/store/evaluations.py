@@ -1,7 +1,7 @@
 """What evaluations said, and the weekly reports made of it."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import Final
@@ -12,11 +12,14 @@ from sqlalchemy import delete, func, select
 from models.findings import Assessment, Corrected, SeriesReading, Trend
 from service.store.packing import pack, unpack
 from service.store.tables import ASSESSMENT, CORRECTED, REPORT, TREND, VEHICLE
-from service.store.unit import Unit
+from service.store.unit import Unit, chunks
 from service.store.values import FrozenReport
 
 _MONDAY: Final = 3
 """1970-01-01 was a Thursday: days since then plus three, divided by seven, leave nothing on a Monday."""
+
+_VEHICLES_AT_ONCE: Final = 250
+"""Vehicles whose trends are read together; chosen by us: some 9,000 rows."""
 
 
 class Evaluations(Unit):
@@ -92,6 +95,23 @@ class Evaluations(Unit):
             for name, body in self._connection.execute(query)
             for reading in unpack(body, tuple[SeriesReading, ...])
         )
+
+    def trend_pieces(self, as_of_day: int | None = None) -> Iterator[tuple[Trend, ...]]:
+        """Give the trends of `trend_day(as_of_day)` of some vehicles after the others, by vehicle and series.
+
+        A large fleet's are never held at once.
+        """
+        day = self.trend_day(as_of_day)
+        mine = (TREND.c.day == day, self._names_in_sight(TREND.c.vehicle))
+        names = sorted(self._connection.scalars(select(TREND.c.vehicle).where(*mine)))
+        for some in chunks(names, _VEHICLES_AT_ONCE):
+            query = select(TREND.c.vehicle, TREND.c.body).where(*mine, TREND.c.vehicle.in_(some))
+            found = [
+                Trend(vehicle=name, reading=reading)
+                for name, body in self._connection.execute(query)
+                for reading in unpack(body, tuple[SeriesReading, ...])
+            ]
+            yield tuple(sorted(found, key=lambda one: (one.vehicle, one.reading.series)))
 
     def trend_day(self, as_of_day: int | None = None) -> int | None:
         """Give the newest day not after `as_of_day` whose trends are kept; None where there is none."""

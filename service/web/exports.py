@@ -152,6 +152,10 @@ def columns_of(work: Work, wanted: Wanted, *, fleet_zone: str) -> Iterator[Colum
         for rows in _snapshot_rows(work, wanted, fleet_zone):
             yield as_columns(dataset, rows)
         return
+    if wanted.dataset == "trends" and not wanted.vehicle:
+        for rows in _trend_pieces(work, wanted):
+            yield as_columns(dataset, rows)
+        return
     yield as_columns(dataset, _ROWS[wanted.dataset](work, wanted, fleet_zone))
 
 
@@ -215,6 +219,17 @@ def trend_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:  # noq
     )
     rows = [_trend(one, day, facts) for one in found]
     return [row for row in rows if wanted.depot in ("", row["depot"])]
+
+
+def _trend_pieces(work: Work, wanted: Wanted) -> Iterator[list[Row]]:
+    """Give the rows of `trend_rows` for all vehicles, some after the others."""
+    day = work.trend_day(_day(wanted))
+    if day is None:
+        return
+    facts = _facts(work)
+    for found in work.trend_pieces(day):
+        rows = [_trend(one, day, facts) for one in found]
+        yield [row for row in rows if wanted.depot in ("", row["depot"])]
 
 
 def _trend(trend: Trend, day: int, facts: Mapping[str, Vehicle]) -> Row:

@@ -13,9 +13,10 @@ from dashboards.exports.columns import DATASETS
 from dashboards.exports.files import MEDIA_TYPES
 from ingest.records import Vehicle
 from models.summarise import summarise
+from service.store import evaluations
 from service.tickets.costs import starting_costs
 from service.web.budget import forecast, months_ahead
-from service.web.exports import Wanted
+from service.web.exports import Wanted, columns_of, trend_rows
 from service.web.ground import Ground
 from service.web.pages.exports import command_of, link_of
 from tests.service.web.conftest import Service
@@ -83,6 +84,19 @@ def test_filters(folded: Service) -> None:
     assert len(_rows(folded, "/exports/trends.csv?vehicle=V-0002")) == 1
     assert len(_rows(folded, "/exports/snapshots.csv?from_day=2031-03-01&to_day=2031-03-02")) == 2
     assert _rows(folded, "/exports/tickets.csv?to_day=2031-03-03") == []
+
+
+def test_trends_come_in_pieces(fleet: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file of trends, read some vehicles at a time, has the rows of the whole, in their order."""
+    monkeypatch.setattr(evaluations, "_VEHICLES_AT_ONCE", 1)
+    wanted, dataset = Wanted(dataset="trends"), DATASETS["trends"]
+    with fleet.store.begin(readonly=True) as work:
+        whole = trend_rows(work, wanted, "UTC")
+        pieces = list(columns_of(work, wanted, fleet_zone="UTC"))
+
+    assert len({row["vehicle"] for row in whole}) == len(pieces) > 1
+    for name in dataset.names:
+        assert [value for piece in pieces for value in piece[name]] == [row[name] for row in whole]
 
 
 def test_empty_file(service: Service) -> None:
