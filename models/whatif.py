@@ -125,9 +125,8 @@ def _held(fleet: Fleet, trends: Iterable[Trend]) -> tuple[NDArray[np.float64], N
 
 def _newest(seen: Observations, medians: Medians, start: NDArray[np.int64], day: int) -> NDArray[np.int64]:
     """Give the place of each series' newest observation that has a median to be judged by."""
-    cell = seen.vehicle.astype(np.int64) * len(SERIES) + seen.series
     known = np.flatnonzero(seen.day <= day)
-    last = known[np.flatnonzero(np.diff(cell[known], append=-1))]
+    last = known[np.flatnonzero(np.diff(seen.cell[known], append=-1))]
     fresh = (medians.oldest[last] >= 0) & (seen.day[last] > day - FRESH_DAYS)
     oldest = seen.day[np.maximum(medians.oldest[last], 0)]
     return last[fresh & (oldest >= start[seen.vehicle[last], seen.series[last]])]

@@ -148,7 +148,7 @@ def lay_out(material: Material, fit: Fit, chosen: NDArray[np.int64], begins: NDA
     )
     return build_history(
         observed,
-        known.running[row + 1, 3] - known.running[row, 3],
+        known.values(row),
         known.running[row + 1, 0] > known.running[row, 0],
         vehicles=len(chosen),
         days=(0, BLOCK_DAYS * BLOCKS - 1),

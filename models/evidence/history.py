@@ -16,6 +16,9 @@ from models.series import SERIES, Observations
 CLIP_READINGS: Final = 7
 """Readings whose median decides what is wild; chosen by us: it outvotes three."""
 
+WILD: Final = 2.5
+"""Noise of one reading beyond that median at which a reading is pulled in; chosen by us."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Sums:
@@ -81,6 +84,11 @@ class History:
         )
         return found
 
+    def values(self, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Give the residuals of some observations as they count, 0 where they do not; shape (len(rows),)."""
+        counted: NDArray[np.float64] = self.running[rows + 1, 3] - self.running[rows, 3]
+        return counted
+
     def sums(self, low: NDArray[np.int64], high: NDArray[np.int64]) -> Sums:
         """Sum over the observations from pointer `low` up to, not including, `high`."""
         taken = self.running[np.maximum(high, low)] - self.running[low]
@@ -91,6 +99,31 @@ class History:
             value=taken[..., 3],
             day_value=taken[..., 4],
         )
+
+
+def middle_of_windows(window: NDArray[np.float64], present: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Give the median of each row of readings.
+
+    Parameters
+    ----------
+    window : float64 array of shape (n, w)
+        Infinite where a row has fewer readings; sorted in place.
+    present : int64 array of shape (n,)
+        Readings of each row, at least one.
+
+    Returns
+    -------
+    float64 array of shape (n,)
+
+    Examples
+    --------
+    >>> middle_of_windows(np.array([[3.0, 1.0, np.inf], [5.0, 9.0, 7.0]]), np.array([2, 3])).tolist()
+    [2.0, 7.0]
+    """
+    window.sort(axis=1)
+    row = np.arange(len(window))
+    middle: NDArray[np.float64] = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
+    return middle
 
 
 def build_history(
@@ -152,7 +185,7 @@ def clip_to_neighbours(
     sigma: NDArray[np.float64],
     stretch: NDArray[np.int32],
     *,
-    width: float = 2.5,
+    width: float = WILD,
 ) -> NDArray[np.float64]:
     """Pull single wild readings to within `width` sigma of the median of themselves and six before.
 
@@ -192,7 +225,4 @@ def _middle_of_neighbours(residual: NDArray[np.float64], stretch: NDArray[np.int
     window_start = np.maximum(window_end - CLIP_READINGS + 1, first)
     place = window_start[:, None] + np.arange(CLIP_READINGS)[None, :]
     window = np.where(place <= window_end[:, None], residual[np.minimum(place, len(residual) - 1)], np.inf)
-    window.sort(axis=1)
-    present = window_end - window_start + 1
-    middle: NDArray[np.float64] = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
-    return middle
+    return middle_of_windows(window, window_end - window_start + 1)

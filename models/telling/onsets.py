@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.evidence.history import WILD, middle_of_windows
 from models.evidence.loads import doubts
 from models.evidence.scan import LAGS, MIN_BEFORE, MIN_DAYS
 from models.telling.forecast import Shifts
@@ -33,9 +34,6 @@ ONSETS: Final = np.round(
 NEIGHBOURS: Final = 3
 """Readings on either side whose median decides, with the reading itself, what is wild: as many in all as
 `history.CLIP_READINGS`; the newest readings have fewer."""
-
-WILD: Final = 2.5
-"""Noise of one reading beyond that median at which a reading is pulled in; see `models.evidence.history`."""
 
 
 def refine(shifts: Shifts) -> Shifts:
@@ -152,7 +150,5 @@ def _pull_in(
     place = np.arange(len(value))[:, None] + np.arange(-NEIGHBOURS, NEIGHBOURS + 1)[None, :]
     inside = (place >= owner_first[:, None]) & (place <= owner_last[:, None])
     window = np.where(inside, value[np.clip(place, 0, len(value) - 1)], np.inf)
-    window.sort(axis=1)
-    present, row = inside.sum(axis=1), np.arange(len(value))
-    middle = (window[row, (present - 1) // 2] + window[row, present // 2]) / 2
+    middle = middle_of_windows(window, inside.sum(axis=1))
     return np.clip(value, middle - WILD * sigma, middle + WILD * sigma)

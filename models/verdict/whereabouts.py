@@ -69,7 +69,7 @@ def elsewhere(
     seen = scene.material.seen
     low, high = (np.searchsorted(seen.vehicle, (moved + side).astype(np.int32)) for side in (0, 1))
     keep = np.concatenate([np.arange(*span) for span in zip(low, high, strict=True)])
-    residual = history.running[keep + 1, 3] - history.running[keep, 3]
+    residual = history.values(keep)
     for place, shift in changes.values():
         residual[np.searchsorted(keep, place)] += shift
     own = seen.take(keep)
@@ -104,7 +104,7 @@ def _better_path(
     if not len(place):
         return None
     series, when = seen.series[place], seen.day[place]
-    residual = history.running[place + 1, 3] - history.running[place, 3]
+    residual = history.values(place)
     noise, group = scene.fit.noise, scene.material.group[vehicle]
     sigma = noise.sigma[vehicle, series]
     weight = 1.0 / (2.0 * sigma**2 * noise.inflation[group, series, _SLOW])

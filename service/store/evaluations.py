@@ -96,13 +96,13 @@ class Evaluations(Unit):
             for reading in unpack(body, tuple[SeriesReading, ...])
         )
 
-    def trend_pieces(self, as_of_day: int | None = None) -> Iterator[tuple[Trend, ...]]:
-        """Give the trends of `trend_day(as_of_day)` of some vehicles after the others, by vehicle and series.
+    def trend_pieces(self, day: int, *, vehicle: str = "") -> Iterator[tuple[Trend, ...]]:
+        """Give the trends of a day with some, of one vehicle or all, by vehicle and series.
 
-        A large fleet's are never held at once.
+        Of all they come some vehicles after the others: a large fleet's are never held at once.
         """
-        day = self.trend_day(as_of_day)
-        mine = (TREND.c.day == day, self._names_in_sight(TREND.c.vehicle))
+        mine = [TREND.c.day == day, self._names_in_sight(TREND.c.vehicle)]
+        mine += [TREND.c.vehicle == vehicle] if vehicle else []
         names = sorted(self._connection.scalars(select(TREND.c.vehicle).where(*mine)))
         for some in chunks(names, _VEHICLES_AT_ONCE):
             query = select(TREND.c.vehicle, TREND.c.body).where(*mine, TREND.c.vehicle.in_(some))

@@ -152,7 +152,7 @@ def columns_of(work: Work, wanted: Wanted, *, fleet_zone: str) -> Iterator[Colum
         for rows in _snapshot_rows(work, wanted, fleet_zone):
             yield as_columns(dataset, rows)
         return
-    if wanted.dataset == "trends" and not wanted.vehicle:
+    if wanted.dataset == "trends":
         for rows in _trend_pieces(work, wanted):
             yield as_columns(dataset, rows)
         return
@@ -210,24 +210,16 @@ _SAME: Final = (
 
 def trend_rows(work: Work, wanted: Wanted, fleet_zone: str) -> list[Row]:  # noqa: ARG001 - as the others
     """Give one row for each followed series, by vehicle and series, of the newest evaluation by then."""
-    day = work.trend_day(_day(wanted))
-    if day is None:
-        return []
-    facts = _facts(work)
-    found = sorted(
-        work.trends(day, vehicle=wanted.vehicle), key=lambda one: (one.vehicle, one.reading.series)
-    )
-    rows = [_trend(one, day, facts) for one in found]
-    return [row for row in rows if wanted.depot in ("", row["depot"])]
+    return [row for rows in _trend_pieces(work, wanted) for row in rows]
 
 
 def _trend_pieces(work: Work, wanted: Wanted) -> Iterator[list[Row]]:
-    """Give the rows of `trend_rows` for all vehicles, some after the others."""
+    """Give the rows of `trend_rows`, those of some vehicles after the others."""
     day = work.trend_day(_day(wanted))
     if day is None:
         return
     facts = _facts(work)
-    for found in work.trend_pieces(day):
+    for found in work.trend_pieces(day, vehicle=wanted.vehicle):
         rows = [_trend(one, day, facts) for one in found]
         yield [row for row in rows if wanted.depot in ("", row["depot"])]
 
