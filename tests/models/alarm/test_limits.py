@@ -262,7 +262,7 @@ def test_too_little_has_no_medians(days: int) -> None:
 
 @pytest.mark.parametrize(("sagging", "side"), [(0.0, 0), (-0.6, -1)])
 def test_what_the_cold_lends_is_given_back(sagging: float, side: int) -> None:
-    """A cranking voltage below its limit in a cold month is the month's; one that has sagged is the vehicle's."""
+    """A cranking voltage below its limit in a cold month is the month's; one that sagged is the vehicle's."""
     sheet = replace(SHEET, limits=(("CRANK_VMIN", "crank", 9.6, None),))
     town = Town(
         12, 150, channels=(("CRANK_VMIN", "crank", 10.0, 0.1), ("AAT", "crank", 15.0, 1.0)), sheet=sheet
