@@ -1,8 +1,6 @@
 """The sheet's band, held against the median of two weeks' readings: a sustained crossing counts by itself.
 
-A sheet speaks of what the reader shows, so readings count as they came. Where they lie beyond a limit only
-because of the weather, the fuel or the season of those two weeks, nothing is wrong with the vehicle: the same
-median, brought to what the vehicle ordinarily meets, must lie beyond the limit too.
+The verdict is on readings as they came, not on adjusted ones: a sheet speaks of what the reader shows.
 """
 
 from dataclasses import dataclass
@@ -12,8 +10,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from models.evidence.history import History
 from models.evidence.noise import Noise
-from models.learning.fit import Fit, Material
+from models.learning.fit import Material
 from models.panel import Fleet
 from models.series import LOADED, LOADS, SERIES, Observations
 
@@ -93,7 +92,10 @@ class Medians:
 
 
 def running_medians(material: Material) -> Medians:
-    """Take the median of the newest comparable readings at every observation."""
+    """Take the median of the newest comparable readings at every observation.
+
+    A reading is not comparable while learned anew, nor with an idle load on where loads matter.
+    """
     seen = material.seen
     value, count = np.full(len(seen), np.nan), np.zeros(len(seen), np.int16)
     oldest = np.full(len(seen), -1, np.int32)
@@ -104,15 +106,10 @@ def running_medians(material: Material) -> Medians:
     return Medians(value=value, oldest=oldest, count=count)
 
 
-def comparable(seen: Observations, usable: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Say which readings a sheet's limit speaks of: not learned anew, no idle load on where loads matter."""
-    loads = (seen.covariate(np.arange(len(seen)), LOADS) > 0).any(axis=1)
-    return np.asarray(usable & ~(loads & LOADED[seen.series]))
-
-
 def _medians_of(seen: Observations, usable: NDArray[np.bool_]) -> Medians:
     """Take the medians of some vehicles; places are among theirs."""
-    row = np.flatnonzero(comparable(seen, usable))
+    loads = (seen.covariate(np.arange(len(seen)), LOADS) > 0).any(axis=1)
+    row = np.flatnonzero(usable & ~(loads & LOADED[seen.series]))
     value, oldest = np.full(len(seen), np.nan), np.full(len(seen), -1, np.int32)
     count = np.zeros(len(seen), np.int16)
     cell = seen.cell.astype(np.int64)
@@ -167,51 +164,37 @@ class Standing:
 
 def stand(
     material: Material,
-    fit: Fit,
+    history: History,
     medians: Medians,
     bands: Bands,
     *,
     day: int,
     start: NDArray[np.int32],
+    noise: Noise,
 ) -> Standing:
     """Say which series clearly stand outside their band on a day.
-
-    Readings of one vehicle resemble their neighbours: a running median wanders by as much as the inflation at
-    its count says, and must lie beyond a limit by `CLEARLY` such errors.
 
     Parameters
     ----------
     day : int
     start : int32 array of shape (V, S)
         First day of each running segment: older readings are not looked at.
+    noise : Noise
+        Readings of one vehicle resemble their neighbours: a running median wanders by as much as the
+        inflation at its count says, and must lie beyond a limit by `CLEARLY` such errors.
     """
     if not len(medians.value):
         return Standing(outside=np.zeros(start.shape, np.int8), margin=np.full(start.shape, np.nan))
-    origin = fit.history.before(start)
-    newest = fit.history.before(day + 1) - 1
+    origin = history.before(start)
+    newest = history.before(day + 1) - 1
     place = np.maximum(newest, 0)
     known = (newest >= origin) & (medians.oldest[place] >= origin)
     known &= material.seen.day[place] > day - FRESH_DAYS
     value = np.where(known, medians.value[place], np.nan)
     count = np.where(known, medians.count[place], 1).astype(np.float64)
-    margin = np.where(known, CLEARLY * error_of_median(fit.noise, material.group, count), np.nan)
+    margin = np.where(known, CLEARLY * error_of_median(noise, material.group, count), np.nan)
     low, high = bands.low[material.group], bands.high[material.group]
-    outside = side_of(value, low, high, margin)
-    for cell in np.argwhere(outside):
-        at = tuple(cell)
-        lent = _lent(material, fit.adjusted, origin[at], medians.oldest[place[at]], newest[at])
-        beyond = side_of(value[at] - lent, low[at], high[at], margin[at])
-        outside[at] = outside[at] if beyond == outside[at] else 0
-    return Standing(outside=outside, margin=margin)
-
-
-def _lent(material: Material, adjusted: NDArray[np.float64], origin: int, oldest: int, newest: int) -> float:
-    """Give what conditions add to the readings of a median, over what they add to all of the segment's."""
-    rows = slice(origin, newest + 1)
-    counts = comparable(material.seen.take(rows), material.usable[rows])
-    explained = material.seen.value[rows] - adjusted[rows]
-    recent = counts & (np.arange(len(counts)) >= oldest - origin)
-    return float(np.median(explained[recent]) - np.median(explained[counts]))
+    return Standing(outside=side_of(value, low, high, margin), margin=margin)
 
 
 def error_of_median(

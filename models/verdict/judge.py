@@ -103,7 +103,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
             anew, scene.tables, fit.noise.correlation, material.group[moved], scene.levels
         )
     _hear_switches(scene, day, start, score, template, cause)
-    standing = stand(material, fit, scene.medians, scene.bands, day=day, start=start)
+    standing = stand(material, fit.history, scene.medians, scene.bands, day=day, start=start, noise=fit.noise)
     return Verdict(
         day=day,
         score=score,

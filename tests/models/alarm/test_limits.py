@@ -180,11 +180,12 @@ def test_the_longer_a_series_remembers_the_further_beyond(memory: float, side: i
     noise = scene.fit.noise
     told = stand(
         scene.material,
-        replace(scene.fit, noise=replace(noise, inflation=np.full_like(noise.inflation, memory))),
+        scene.fit.history,
         scene.medians,
         scene.bands,
         day=town.last_day,
         start=replay.verdict(town.last_day).start,
+        noise=replace(noise, inflation=np.full_like(noise.inflation, memory)),
     )
 
     readings = scene.medians.count[scene.medians.count > 0].max()
@@ -258,21 +259,3 @@ def test_too_little_has_no_medians(days: int) -> None:
     town = Town(2, days, channels=QUIET[:1])
 
     assert np.isnan(running_medians(gather(town.fleet(), town.daily())).value).all()
-
-
-@pytest.mark.parametrize(("sagging", "side"), [(0.0, 0), (-0.6, -1)])
-def test_what_the_cold_lends_is_given_back(sagging: float, side: int) -> None:
-    """A cranking voltage below its limit in a cold month is the month's; one that sagged is the vehicle's."""
-    sheet = replace(SHEET, limits=(("CRANK_VMIN", "crank", 9.6, None),))
-    town = Town(
-        12, 150, channels=(("CRANK_VMIN", "crank", 10.0, 0.1), ("AAT", "crank", 15.0, 1.0)), sheet=sheet
-    )
-    colder = np.where(np.arange(150) >= 110, -20.0, 0.0)
-    town.at("AAT", "crank")[:] += colder
-    town.at("CRANK_VMIN", "crank")[:] += 0.03 * colder
-    town.at("CRANK_VMIN", "crank")[3, 110:] += sagging
-    told = Replay(town.fleet(), town.daily(), Wish()).verdict(town.last_day)
-
-    assert told.outside[:, PLACE["CRANK_VMIN@crank"]].tolist() == [
-        side if row == 3 else 0 for row in range(12)
-    ]
