@@ -86,10 +86,11 @@ def fold(history: History) -> Daily:
 
 
 def state_days(
-    daily: Daily, history: History, state: str, column: NDArray[np.float64]
+    daily: Daily, shape: tuple[int, int], first_day: int, state: str, column: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Lay one daily column of one state out as a float array of shape (V, days); NaN where there is none."""
-    grid = np.full((len(history.roster), history.days), np.nan)
-    here = daily.state == STATES.index(state)
-    grid[daily.vehicle[here], daily.day[here] - history.first_day] = column[here]
+    grid = np.full(shape, np.nan)
+    day = daily.day - first_day
+    here = (daily.state == STATES.index(state)) & (day >= 0) & (day < shape[1])
+    grid[daily.vehicle[here], day[here]] = column[here]
     return grid

@@ -8,26 +8,28 @@ Read the comparison with care. The four methods' settings were tried on tuning s
 a time, and picked by hand to come near figures published for such methods; and the generator's difficulty
 was set while looking at their results on tuning seeds. The fleets are therefore not independent of the four
 methods' figures, and where these stay below what was published, the comparison may flatter the service.
+
+`--maker physics` and `--maker signals` measure fleets by other hands instead (`tests.bench.strangers`), whose
+authors saw neither the generator nor the models.
 """
 
 import argparse
 import sys
-import tempfile
-import time
 from dataclasses import replace
-from pathlib import Path
 
 from models.panel import Wish
 from models.statistics.proportion import poisson_rate
-from service.demo.fleet import History, healthy_fleet, make_fleet
-from tests.bench.calibration import Judged, coverage_table, judge, probability_table
+from tests.bench.calibration import Judged, coverage_table, probability_table
 from tests.bench.causes import cause_table
-from tests.bench.rivals import RIVALS, make_panel
-from tests.bench.routes import Outcome, by_columns, by_files
+from tests.bench.fleets import MAKERS, fleet_of, sound_fleet_of
+from tests.bench.rivals import RIVALS
 from tests.bench.score import Tally, pool, tally
 from tests.bench.table import methods_table, slope_class, split_table
 
 OURS = "Forelamp"
+
+KNOBS = (0.1, 0.5, 2.0)
+"""Wishes at which sound fleets are measured."""
 
 
 def _say(text: str) -> None:
@@ -44,32 +46,30 @@ def read_seeds(text: str) -> list[int]:
     return found
 
 
-def _outcome(history: History, asked: argparse.Namespace, wish: Wish) -> Outcome:
-    if asked.direct:
-        return by_columns(history, every=asked.every, wish=wish)
-    with tempfile.TemporaryDirectory() as folder:
-        return by_files(history, Path(folder), every=asked.every, wish=wish)
-
-
 def _measure(asked: argparse.Namespace) -> None:
     wish = Wish(false_tickets=asked.knob)
     results: dict[str, list[Tally]] = {}
     final: list[Tally] = []
     judged: list[Judged] = []
     for seed in asked.seeds:
-        begun = time.perf_counter()
-        history = make_fleet(seed, vehicles=asked.vehicles, days=asked.days, per_day=asked.per_day)
-        made = time.perf_counter() - begun
+        fleet = fleet_of(
+            asked.maker,
+            seed,
+            vehicles=asked.vehicles,
+            days=asked.days,
+            per_day=asked.per_day,
+            direct=asked.direct,
+        )
         if not asked.no_rivals:
-            panel = make_panel(history)
+            panel = fleet.panel()
             for name, method in RIVALS.items():
-                results.setdefault(name, []).append(tally(history, method(panel)))
-        outcome = _outcome(history, asked, wish)
-        results.setdefault(OURS, []).append(tally(history, outcome.tickets))
-        final.append(tally(history, outcome.at_end))
-        judged += judge(history, outcome.forecasts)
+                results.setdefault(name, []).append(tally(fleet.key, method(panel)))
+        outcome = fleet.outcome(every=asked.every, wish=wish)
+        results.setdefault(OURS, []).append(tally(fleet.key, outcome.tickets))
+        final.append(tally(fleet.key, outcome.at_end))
+        judged += fleet.judge(outcome)
         steps = ", ".join(f"{name} {spent:.1f} s" for name, spent in outcome.seconds.items())
-        _say(f"seed {seed}: {len(history.rows)} snapshots made in {made:.1f} s; {steps}")
+        _say(f"seed {seed}: {fleet.made}; {steps}")
         if outcome.counts:
             _say(f"loaded: {dict(outcome.counts)}")
         _say(methods_table({OURS: results[OURS][-1]}))
@@ -92,9 +92,10 @@ def _list_misses(result: Tally) -> None:
         if case.complained and not case.in_time:
             truth = case.truth
             late = "never" if case.first is None else f"day {case.first.day - truth.onset}"
+            bound = "" if truth.bound_days is None else f", bound {truth.bound_days:.1f}"
             _say(
                 f"{truth.vehicle} {truth.cause} {truth.shape}, {truth.complaint - truth.onset} days to the "
-                f"complaint, bound {truth.bound_days:.1f}: {late}"
+                f"complaint{bound}: {late}"
             )
     _say("\nfalse")
     for ticket in result.false:
@@ -103,13 +104,14 @@ def _list_misses(result: Tally) -> None:
 
 def _measure_healthy(asked: argparse.Namespace) -> None:
     _say("healthy fleets: false tickets per 100 vehicle-months against the knob")
-    for knob in (0.1, 0.5, 2.0):
-        results = []
-        for seed in asked.seeds:
-            history = healthy_fleet(seed, vehicles=asked.healthy_vehicles)
-            outcome = _outcome(history, asked, replace(Wish(), false_tickets=knob))
-            results.append(tally(history, outcome.tickets))
-        result = pool(results)
+    results: dict[float, list[Tally]] = {knob: [] for knob in KNOBS}
+    for seed in asked.seeds:
+        fleet = sound_fleet_of(asked.maker, seed, vehicles=asked.healthy_vehicles, direct=asked.direct)
+        for knob in KNOBS:
+            outcome = fleet.outcome(every=asked.every, wish=replace(Wish(), false_tickets=knob))
+            results[knob].append(tally(fleet.key, outcome.tickets))
+    for knob, tallies in results.items():
+        result = pool(tallies)
         low, high = poisson_rate(len(result.false), result.sound_months / 100)
         rate = 100 * len(result.false) / result.sound_months
         _say(f"knob {knob}: {rate:.3f} ({low:.3f}-{high:.3f}; {len(result.false)} tickets)")
@@ -119,12 +121,13 @@ def main() -> None:
     """Read the command line and measure."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench.measure", description=__doc__)
     parser.add_argument("--seeds", type=read_seeds, default=[1], help="such as 1001,1002 or 1-20 (default 1)")
+    parser.add_argument("--maker", choices=MAKERS, default="own", help="who made the fleets (default own)")
     parser.add_argument("--vehicles", type=int, default=200)
     parser.add_argument("--days", type=int, default=420)
-    parser.add_argument("--per-day", type=float, default=1.6, help="snapshots per vehicle-day")
+    parser.add_argument("--per-day", type=float, default=1.6, help="snapshots per vehicle-day, own")
     parser.add_argument("--every", type=int, default=1, help="days between evaluations")
     parser.add_argument("--knob", type=float, default=0.1, help="false tickets per 100 vehicle-months")
-    parser.add_argument("--direct", action="store_true", help="from columns, without files and store")
+    parser.add_argument("--direct", action="store_true", help="walk in columns, not through the store")
     parser.add_argument("--no-rivals", action="store_true", help="leave the comparison methods out")
     parser.add_argument("--misses", action="store_true", help="list faults not found and false tickets")
     parser.add_argument("--healthy", action="store_true", help="healthy fleets of 26 weeks at three knobs")

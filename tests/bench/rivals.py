@@ -22,11 +22,11 @@ from sklearn.ensemble import IsolationForest
 from sklearn.linear_model import Ridge
 
 from ingest.parameters import COLUMN, PARAMETERS
+from models.panel import Daily, Fleet
 from models.statistics.charts import cusum, ewma_reach
 from models.statistics.runlength import cusum_limit, ewma_width, wanted_run_length
 from service.demo.fleet import History
-from service.demo.sheets import TYPES
-from tests.bench.direct import fold, state_days
+from tests.bench.direct import fold, register, state_days
 from tests.bench.score import Raised
 
 Floats = NDArray[np.float64]
@@ -51,35 +51,68 @@ class Panel:
         Outside air, air conditioning, outside pressure at the same reading.
     repaired : bool array of shape (V, days)
         Days after an evening with a repair, a cleared memory or a new battery.
-    history : History
-        Where it comes from.
+    fleet : Fleet
+        Vehicles in the order of the arrays, and their sheets.
+    depot : int array of shape (V,)
+        Place of the depot each vehicle stands in on the last day.
+    first_day : int
+        Days since 1970-01-01.
     """
 
     values: Floats
     covariates: Floats
     repaired: NDArray[np.bool_]
-    history: History
+    fleet: Fleet
+    depot: NDArray[np.integer]
+    first_day: int
 
 
 def make_panel(history: History) -> Panel:
     """Lay out the thirteen series of a history day by day."""
-    daily = fold(history)
+    return lay_out(
+        register(history),
+        fold(history),
+        days=(history.first_day, history.days),
+        depot=history.roster.depot[:, -1],
+    )
+
+
+def lay_out(
+    fleet: Fleet, daily: Daily, *, days: tuple[int, int], depot: NDArray[np.integer] | None = None
+) -> Panel:
+    """Lay out the thirteen series of a fleet's daily summaries.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        Whose work records tell repairs.
+    daily : Daily
+    days : (first, count)
+        Of the history; the first since 1970-01-01.
+    depot : int array of shape (V,) or None
+        Where vehicles stand, if not where the register says.
+    """
+    first_day, count = days
+    shape = (len(fleet.vehicles), count)
     grids, extra = [], []
     for code, state in SERIES:
         one, _, other = code.partition("-")
         column = daily.values[:, COLUMN[one]] - (daily.values[:, COLUMN[other]] if other else 0)
-        grids.append(state_days(daily, history, state, column))
+        grids.append(state_days(daily, shape, first_day, state, column))
         sides = (daily.values[:, COLUMN["IAT"]], daily.switched_on[:, 0], daily.values[:, COLUMN["BARO"]])
-        extra.append(np.stack([state_days(daily, history, state, side) for side in sides], axis=-1))
-    repaired = np.zeros(grids[0].shape, dtype=bool)
-    for job in history.jobs:
-        if job.kind in {"repair", "memory_cleared", "battery_replaced"} and 0 <= job.day + 1 < history.days:
-            repaired[job.vehicle, job.day + 1] = True
+        extra.append(np.stack([state_days(daily, shape, first_day, state, side) for side in sides], axis=-1))
+    repaired = np.zeros(shape, dtype=bool)
+    for fact in fleet.work:
+        day = fact.day + 1 - first_day
+        if fact.kind in {"repair", "memory_cleared", "battery_replaced"} and 0 <= day < count:
+            repaired[fact.vehicle, day] = True
     return Panel(
         values=np.stack(grids, axis=-1),
         covariates=np.stack(extra, axis=2),
         repaired=repaired,
-        history=history,
+        fleet=fleet,
+        depot=fleet.depot if depot is None else depot,
+        first_day=first_day,
     )
 
 
@@ -97,7 +130,7 @@ def _tickets(panel: Panel, alarm: NDArray[np.bool_], quiet_days: int = 28) -> tu
         is_open &= last >= day - quiet_days
         for vehicle in np.unique(np.argwhere(alarm[:, day] & ~is_open)[:, 0]):
             new = int((alarm[vehicle, day] & ~is_open[vehicle]).sum())
-            name, when = panel.history.roster.names[vehicle], panel.history.first_day + day
+            name, when = panel.fleet.vehicles[vehicle], panel.first_day + day
             found += [Raised(vehicle=name, day=when)] * new
         is_open |= alarm[:, day]
         last[alarm[:, day]] = day
@@ -105,18 +138,19 @@ def _tickets(panel: Panel, alarm: NDArray[np.bool_], quiet_days: int = 28) -> tu
 
 
 def _limits(panel: Panel) -> tuple[Floats, Floats]:
-    low = np.full((len(TYPES), len(SERIES)), -np.inf)
-    high = np.full((len(TYPES), len(SERIES)), np.inf)
-    for row, kind in enumerate(TYPES):
-        for code, state, least, most, _ in kind.limits:
+    sheets = panel.fleet.sheets
+    low = np.full((len(sheets), len(SERIES)), -np.inf)
+    high = np.full((len(sheets), len(SERIES)), np.inf)
+    for row, sheet in enumerate(sheets):
+        for code, state, least, most in sheet.limits:
             if (code, state) in SERIES:
                 place = SERIES.index((code, state))
                 low[row, place] = -np.inf if least is None else least
                 high[row, place] = np.inf if most is None else most
-        gap = SERIES.index(("ECT-IAT", "koeo_soak"))
-        low[row, gap], high[row, gap] = -kind.soak_gap_c, kind.soak_gap_c
-    kinds = panel.history.roster.kind
-    return low[kinds], high[kinds]
+        if sheet.soak_gap_degc is not None:
+            gap = SERIES.index(("ECT-IAT", "koeo_soak"))
+            low[row, gap], high[row, gap] = -sheet.soak_gap_degc, sheet.soak_gap_degc
+    return low[panel.fleet.sheet], high[panel.fleet.sheet]
 
 
 def spec_limits(panel: Panel) -> tuple[Raised, ...]:
@@ -169,12 +203,12 @@ def _spread(panel: Panel, values: Floats) -> Floats:
     whole = days // 60 * 60
     parts = values[:, :whole].reshape(vehicles * (whole // 60), 60, channels)
     rest = np.abs(parts - _middle(parts)[:, None]).reshape(vehicles, whole, channels)
-    out = np.empty((len(TYPES), channels))
-    for kind in range(len(TYPES)):
-        mine = rest[panel.history.roster.kind == kind]
+    out = np.zeros((len(panel.fleet.sheets), channels))
+    for kind in np.unique(panel.fleet.sheet):
+        mine = rest[panel.fleet.sheet == kind]
         out[kind] = 1.4826 * _middle(mine.reshape(1, -1, channels))[0]
     floor = np.array([0.5 * PARAMETERS[code.partition("-")[0]].step for code, _ in SERIES])
-    return np.asarray(np.maximum(np.nan_to_num(out), np.maximum(floor, 1e-3))[panel.history.roster.kind])
+    return np.asarray(np.maximum(np.nan_to_num(out), np.maximum(floor, 1e-3))[panel.fleet.sheet])
 
 
 EWMA_EXCESS: Final = 4.4
@@ -218,8 +252,8 @@ def isolation_forest(panel: Panel, quantile: float = 0.015, baseline_days: int =
     count = counts[:, 3:] - counts[:, :-3]
     features = np.where(count > 1, total / np.maximum(count, 1) - own[:, None], 0.0)
     alarm = np.zeros((vehicles, days, 1), dtype=bool)
-    for kind in range(len(TYPES)):
-        mine = np.flatnonzero(panel.history.roster.kind == kind)
+    for kind in np.unique(panel.fleet.sheet):
+        mine = np.flatnonzero(panel.fleet.sheet == kind)
         for week in range(first + 4, weeks):
             if (week - first) % 8 == 4:
                 past = features[mine, first - 3 : week - 3].reshape(-1, channels)
@@ -242,8 +276,8 @@ def _middle(values: Floats) -> Floats:
 def _adjusted(panel: Panel) -> Floats:
     """Take out weather, air conditioning and pressure, pooled within vehicles; then the depot's week."""
     out = panel.values.copy()
-    kinds = panel.history.roster.kind
-    for kind in range(len(TYPES)):
+    kinds = panel.fleet.sheet
+    for kind in np.unique(kinds):
         mine = np.flatnonzero(kinds == kind)
         for channel in range(len(SERIES)):
             values = out[mine, :, channel]
@@ -257,10 +291,9 @@ def _adjusted(panel: Panel) -> Floats:
                 fit = Ridge(alpha=1.0).fit(side[seen], np.clip(values[seen], -spread, spread))
                 values[seen] -= fit.predict(side[seen])
             out[mine, :, channel] = values
-    depots = panel.history.roster.depot[:, -1]
     shifted = out.copy()
-    for depot in np.unique(depots):
-        mine = np.flatnonzero(depots == depot)
+    for depot in np.unique(panel.depot):
+        mine = np.flatnonzero(panel.depot == depot)
         for day in range(out.shape[1]):
             window = out[mine, max(0, day - 6) : day + 1].reshape(-1, len(SERIES))
             common = _middle(window[None])[0]
@@ -295,8 +328,8 @@ def pooled_cusum(
     base, after = _own_normal(panel, values, readings)
     rest = np.where(after, values - base, np.nan)
     spread = _spread(panel, values)
-    for kind in range(len(TYPES)):
-        mine = panel.history.roster.kind == kind
+    for kind in np.unique(panel.fleet.sheet):
+        mine = panel.fleet.sheet == kind
         early = np.abs(rest[mine, :learn_days]).reshape(1, -1, len(SERIES))
         spread[mine] = np.fmax(spread[mine], 1.4826 * _middle(early)[0])
     z = np.clip(rest / spread[:, None], -3, 3).swapaxes(1, 2)

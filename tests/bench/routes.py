@@ -7,7 +7,7 @@ time; it serves tuning.
 
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -16,12 +16,12 @@ from ingest.formats import iter_snapshots
 from ingest.sheets import read_sheets
 from ingest.vehicles import read_vehicles
 from ingest.work import read_work
-from models.panel import Wish
+from models.panel import Daily, Wish
 from service.demo.fleet import EPOCH, History
 from service.demo.sheets import TYPES
 from service.demo.write import fleet_files
 from service.schedule.engine import Terms, models_engine
-from service.schedule.evaluate import Material, act
+from service.schedule.evaluate import Material, act, load_material
 from service.schedule.replay import Span, replay
 from service.store import Store, open_store
 from service.tickets.matching import WorkDone
@@ -43,6 +43,14 @@ class Outcome:
     seconds: Mapping[str, float]
     counts: Mapping[str, int]
     forecasts: tuple[Forecast, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Stored:
+    """A fleet as the models read it: what is known beside readings, and the daily summaries."""
+
+    material: Material
+    daily: Daily
 
 
 def _raised(ticket: Ticket) -> Raised:
@@ -107,9 +115,8 @@ def _work_done(history: History) -> tuple[WorkDone, ...]:
 
 def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) -> Outcome:
     """Walk a history day by day, straight from its columns."""
-    clock = [time.perf_counter()]
+    begun = time.perf_counter()
     fleet, daily = register(history), fold(history)
-    terms = Terms(wish=wish or Wish())
     material = Material(
         fleet=fleet,
         work=_work_done(history),
@@ -119,32 +126,41 @@ def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) ->
         },
         costs=None,
     )
-    clock.append(time.perf_counter())
-    walker = models_engine().walker(fleet, daily, terms.wish)
+    folded = time.perf_counter() - begun
+    days = range(history.first_day, history.first_day + history.days, every)
+    outcome = walk_columns(Stored(material=material, daily=daily), days, wish=wish)
+    return replace(outcome, seconds={"fold": folded, **outcome.seconds})
+
+
+def walk_columns(stored: Stored, days: range, *, wish: Wish | None = None) -> Outcome:
+    """Walk a fleet's daily summaries day by day, without the store."""
+    begun = time.perf_counter()
+    material, daily = stored.material, stored.daily
+    terms = Terms(wish=wish or Wish())
+    walker = models_engine().walker(material.fleet, daily, terms.wish)
     tickets: dict[str, Ticket] = {}
     first: dict[str, Raised] = {}
     forecasts: list[Forecast] = []
     assess = 0.0
-    for day in range(history.first_day, history.first_day + history.days, every):
-        begun = time.perf_counter()
+    for day in days:
+        before = time.perf_counter()
         assessment = walker.at(day)
-        assess += time.perf_counter() - begun
+        assess += time.perf_counter() - before
         actions = act(
             tuple(tickets.values()),
             assessment,
             material=material,
-            repaired=(fleet.vehicles, daily),
+            repaired=(material.fleet.vehicles, daily),
             terms=terms,
         )
         for action in actions:
             tickets[action.ticket.ticket] = action.ticket
             first.setdefault(action.ticket.ticket, _raised(action.ticket))
         forecasts += [_forecast(ticket, day) for ticket in tickets.values() if _is_due(ticket, day)]
-    clock.append(time.perf_counter())
     return Outcome(
         tickets=tuple(first.values()),
         at_end=tuple(_raised(ticket) for ticket in tickets.values()),
-        seconds={"fold": clock[1] - clock[0], "assess": assess, "tickets": clock[2] - clock[1] - assess},
+        seconds={"assess": assess, "tickets": time.perf_counter() - begun - assess},
         counts={},
         forecasts=tuple(forecasts),
     )
@@ -184,15 +200,30 @@ def load(store: Store, files: Mapping[str, bytes]) -> dict[str, int]:
 
 def by_files(history: History, folder: Path, *, every: int = 1, wish: Wish | None = None) -> Outcome:
     """Write the files, load them into a new SQLite store, replay every date, read the tickets."""
-    clock = [time.perf_counter()]
+    begun = time.perf_counter()
     files = fleet_files(history)
-    clock.append(time.perf_counter())
-    store = open_store(f"sqlite:///{folder / f'fleet-{history.seed}.db'}")
+    written = time.perf_counter() - begun
+    days = (history.first_day, history.first_day + history.days - 1)
+    outcome = through_store(files, folder / f"fleet-{history.seed}.db", days, every=every, wish=wish)
+    return replace(outcome, seconds={"write": written, **outcome.seconds})
+
+
+def through_store(
+    files: Mapping[str, bytes],
+    path: Path,
+    days: tuple[int, int],
+    *,
+    every: int = 1,
+    wish: Wish | None = None,
+) -> Outcome:
+    """Load files into a new SQLite store, replay from the first to the last day, read the tickets."""
+    clock = [time.perf_counter()]
+    store = open_store(f"sqlite:///{path}")
     store.migrate()
     try:
         counts = load(store, files)
         clock.append(time.perf_counter())
-        first, last = history.date_of(0), history.date_of(history.days - 1)
+        first, last = (EPOCH + timedelta(days=day) for day in days)
         walk(store, first, last, every=every, wish=wish)
         clock.append(time.perf_counter())
         with store.begin(readonly=True) as work:
@@ -201,13 +232,29 @@ def by_files(history: History, folder: Path, *, every: int = 1, wish: Wish | Non
             then = [ticket for at in dates for ticket in work.tickets(as_of=at) if ticket.raised_at == at]
     finally:
         store.close()
-    names = ("write", "load", "replay")
+    names = ("load", "replay")
     return Outcome(
         tickets=tuple(_raised(ticket) for ticket in then),
         at_end=tuple(_raised(ticket) for ticket in at_end),
         seconds={name: clock[place + 1] - clock[place] for place, name in enumerate(names)},
         counts=counts,
     )
+
+
+def read_stored(files: Mapping[str, bytes], path: Path, last_day: int) -> tuple[Stored, dict[str, int]]:
+    """Load files into a new SQLite store; give what the models read from it, and the counts of the load."""
+    store = open_store(f"sqlite:///{path}")
+    store.migrate()
+    try:
+        counts = load(store, files)
+        store.reread_all(NOW)
+        store.fold_all(models_engine().summarise)
+        with store.begin(readonly=True) as work:
+            material = load_material(work, up_to_day=last_day, terms=Terms())
+            daily = work.daily(up_to_day=last_day)
+    finally:
+        store.close()
+    return Stored(material=material, daily=daily), counts
 
 
 def walk(store: Store, first: date, last: date, *, every: int, wish: Wish | None) -> None:

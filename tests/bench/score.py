@@ -70,7 +70,11 @@ def _signal(cause: str, kind: EngineType) -> tuple[float, float, float]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Truth:
-    """One planted fault in calendar days (since 1970-01-01); `slope` is in noise units a day."""
+    """One planted fault in calendar days (since 1970-01-01).
+
+    `slope` is in noise units a day; it and the bound are None where whoever planted the fault does not say
+    how it shows. `end` is the first day without the fault.
+    """
 
     vehicle: str
     cause: str
@@ -78,8 +82,23 @@ class Truth:
     onset: int
     complaint: int
     end: int
-    slope: float
-    bound_days: float
+    slope: float | None = None
+    bound_days: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """What the examiner knows of a fleet: its vehicles, the days of its history, and what was planted."""
+
+    vehicles: tuple[str, ...]
+    first_day: int
+    days: int
+    truths: tuple[Truth, ...]
+
+    @property
+    def last_day(self) -> int:
+        """Last day of the history."""
+        return self.first_day + self.days - 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +167,16 @@ def truths(history: History) -> tuple[Truth, ...]:
     return tuple(found)
 
 
+def key_of(history: History) -> Key:
+    """Give what is known of a fleet of our own."""
+    return Key(
+        vehicles=history.roster.names,
+        first_day=history.first_day,
+        days=history.days,
+        truths=truths(history),
+    )
+
+
 def raised_from_rows(rows: Iterable[Mapping[str, object]]) -> tuple[Raised, ...]:
     """Read exported tickets (columns of the exchange contract, as text or JSON values)."""
     found = []
@@ -158,16 +187,17 @@ def raised_from_rows(rows: Iterable[Mapping[str, object]]) -> tuple[Raised, ...]
     return tuple(sorted(found, key=lambda ticket: (ticket.vehicle, ticket.day)))
 
 
-def tally(history: History, tickets: Sequence[Raised]) -> Tally:
+def tally(fleet: History | Key, tickets: Sequence[Raised]) -> Tally:
     """Hold the tickets of one fleet against its truth."""
-    last = history.first_day + history.days - 1
-    planted = {truth.vehicle: truth for truth in truths(history)}
+    key = key_of(fleet) if isinstance(fleet, History) else fleet
+    last = key.last_day
+    planted = {truth.vehicle: truth for truth in key.truths}
     by_vehicle: dict[str, list[Raised]] = {}
     for ticket in sorted(tickets, key=lambda item: item.day):
         by_vehicle.setdefault(ticket.vehicle, []).append(ticket)
     cases, false = [], []
     sick_days = 0
-    for vehicle in history.roster.names:
+    for vehicle in key.vehicles:
         mine = by_vehicle.get(vehicle, [])
         truth = planted.get(vehicle)
         if truth is None:
@@ -187,7 +217,7 @@ def tally(history: History, tickets: Sequence[Raised]) -> Tally:
                 seconds=max(0, len(during) - 1),
             )
         )
-    months = (len(history.roster) * history.days - sick_days) / MONTH_DAYS
+    months = (len(key.vehicles) * key.days - sick_days) / MONTH_DAYS
     return Tally(cases=tuple(cases), false=tuple(false), sound_months=months)
 
 
@@ -233,7 +263,7 @@ def score(result: Tally) -> Score:
     ratios = [
         (case.first.day - case.truth.onset) / case.truth.bound_days
         for case in result.cases
-        if case.first is not None and case.truth.shape == "ramp"
+        if case.first is not None and case.truth.bound_days is not None and case.truth.shape == "ramp"
     ]
     return Score(
         faults=len(complained),

@@ -1,9 +1,12 @@
 """The examiner's own arithmetic: what counts as found, false and second, and the intervals beside it."""
 
+from dataclasses import replace
+
 import pytest
 
 from service.demo.fleet import History, make_fleet
-from tests.bench.score import Raised, raised_from_rows, score, tally, truths
+from tests.bench.score import Raised, Truth, key_of, raised_from_rows, score, tally, truths
+from tests.bench.table import FAST_DAYS, SLOW_DAYS, speed_of
 
 
 @pytest.fixture(scope="module")
@@ -55,6 +58,33 @@ def test_further_tickets_are_seconds(history: History) -> None:
 
     assert result.seconds_per_fault == pytest.approx(1 / len(truths(history)))
     assert result.false == 0
+
+
+def test_a_key_serves_as_well_as_the_history(history: History) -> None:
+    """What is known of a fleet is enough to score it; without slopes only the bound is gone."""
+    key = key_of(history)
+    tickets = [Raised(vehicle=t.vehicle, day=t.onset + 5, causes=(t.cause,)) for t in key.truths]
+    unknown = replace(key, truths=tuple(replace(t, slope=None, bound_days=None) for t in key.truths))
+
+    whole = score(tally(history, tickets))
+
+    assert score(tally(key, tickets)) == whole
+    assert score(tally(unknown, tickets)) == replace(whole, bound_ratio=0.0)
+    assert whole.bound_ratio > 0
+
+
+def test_speed_without_a_slope_goes_by_days_to_the_complaint() -> None:
+    """A ramp of unknown slope is slow, middle or fast by its days to the complaint; a step stays one."""
+
+    def named(days: int, shape: str = "ramp") -> str:
+        return speed_of(
+            Truth(vehicle="W-1", cause="charging_low", shape=shape, onset=10, complaint=10 + days, end=300)
+        )
+
+    assert named(SLOW_DAYS + 1).startswith("1 slow")
+    assert named(SLOW_DAYS) == named(FAST_DAYS) == "2 middle"
+    assert named(FAST_DAYS - 1).startswith("3 fast")
+    assert named(FAST_DAYS - 1, "step") == "4 step"
 
 
 def test_a_ticket_on_the_complaint_day_is_too_late(history: History) -> None:

@@ -103,7 +103,9 @@ def test_found_a_fortnight_before_the_limit(history: History, planted: tuple[Cas
     for case in planted:
         truth = case.truth
         limit_day = _limit_day(history, truth) if truth.shape == "ramp" else None
-        if limit_day is None or limit_day - truth.onset - truth.bound_days < LEAST_DAYS:
+        if limit_day is None or truth.bound_days is None:
+            continue
+        if limit_day - truth.onset - truth.bound_days < LEAST_DAYS:
             continue
         leads.append(max(0, limit_day - case.first.day) if case.first else 0)
 
