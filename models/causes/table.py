@@ -225,3 +225,25 @@ def bears_on(cause: str) -> NDArray[np.bool_]:
         if CAUSES[pattern.cause] == cause:
             touched[[PLACE[name] for name in pattern.shift]] = True
     return touched
+
+
+@cache
+def moved_by_repair(cause: str) -> NDArray[np.bool_]:
+    """Say which series a repair of this cause may move: those it bears on, and what is computed from them.
+
+    Returns
+    -------
+    bool array of shape (S,)
+
+    Examples
+    --------
+    >>> bool(moved_by_repair("map_sensor_bias")[PLACE["ln MAF/MAP@cruise"]])
+    True
+    >>> bool(moved_by_repair("map_sensor_bias")[PLACE["VPWR@cruise"]])
+    False
+    """
+    touched = bears_on(cause).copy()
+    for row in _table()["repair"]:
+        if cause in row["causes"]:
+            touched[[PLACE[name] for name in row["moves"]]] = True
+    return touched

@@ -1,8 +1,8 @@
 """Known and discovered breaks: repairs, battery changes, cleared memory.
 
-A repair starts a new baseline for the series its cause bears on. Cleared memory sets learned values to zero
-and lets them come back: the days of relearning prove nothing and are left out, but the vehicle's own normal
-stays what it was, so that clearing never makes a drifted vehicle its own new normal.
+A repair starts a new baseline for the series that its cause can move. Cleared memory sets learned values to
+zero and lets them come back: the days of relearning prove nothing and are left out, but the vehicle's own
+normal stays what it was, so that clearing never makes a drifted vehicle its own new normal.
 """
 
 from typing import Final
@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import COLUMN, STATES
-from models.causes.table import bears_on
+from models.causes.table import bears_on, moved_by_repair
 from models.panel import Daily, Fleet, WorkFact
 from models.series import LEARNED, SERIES, TRIMS, Observations
 
@@ -164,8 +164,8 @@ def is_untold(fact: WorkFact) -> bool:
 def touched_by(fact: WorkFact) -> NDArray[np.bool_]:
     """Say which series a repair or a new battery moves, bool array of shape (S,)."""
     if fact.kind == "battery_replaced":
-        return bears_on("battery_ageing") | bears_on("charging_low")
-    return bears_on(fact.cause)
+        return moved_by_repair("battery_ageing") | moved_by_repair("charging_low")
+    return moved_by_repair(fact.cause)
 
 
 def number_stretches(fleet: Fleet, seen: Observations) -> NDArray[np.int32]:

@@ -1,6 +1,6 @@
 """Baseline segments: from which day on each series of each vehicle is held against its own past.
 
-A repair whose cause is told starts a new segment for the series that the cause bears on. A repair that does
+A repair whose cause is told starts a new segment for the series that the cause can move. A repair that does
 not say what was repaired starts one only where the data then showed a fault: otherwise a tyre change would
 wipe out the memory of a drift, and if it did cure a drift, the readings before it must not count as normal.
 The same holds for a repair that nobody wrote down, where a fault stood and its readings fell back to normal.
@@ -16,7 +16,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.causes.table import groups
+from ingest.parameters import CAUSES
+from models.causes.table import groups, moved_by_repair
 from models.changes.beginnings import LOGGER_DECIDED, MOVED, RETURNED, Beginning
 from models.changes.returns import EITHER_SIDE
 from models.evidence.kinds import kinds_of
@@ -90,7 +91,8 @@ def advance_starts(scene: Scene, starts: Starts, days: tuple[int, int]) -> Start
             running[vehicle, decided] = settled[vehicle, decided]
             continue
         if item.reason == LOGGER_CHANGED:
-            drifting[item.row], _ = _moved_series(scene, settled, vehicle, item.first - 1, scene.levels.watch)
+            stood = _moved_series(scene, settled, vehicle, item.first - 1, scene.levels.watch)
+            drifting[item.row] = stood.may
         moved = _moved(scene, running, item)
         first = np.where(LEARNED, item.first_learned, item.first)
         running[vehicle, moved] = np.maximum(running[vehicle, moved], first[moved])
@@ -108,8 +110,7 @@ def _moved(scene: Scene, running: NDArray[np.int32], item: Beginning) -> NDArray
     if item.fact is None:
         return _PLACE_BOUND
     if is_untold(item.fact):
-        moved, _ = _moved_series(scene, running, item.vehicle, item.known, scene.levels.watch)
-        return moved
+        return _moved_series(scene, running, item.vehicle, item.known, scene.levels.watch).may
     return touched_by(item.fact)
 
 
@@ -119,9 +120,9 @@ def _returned(scene: Scene, running: NDArray[np.int32], item: Beginning) -> NDAr
     none = np.zeros(len(SERIES), dtype=bool)
     if running[item.vehicle, series] >= item.first - EITHER_SIDE:
         return none
-    moved, shift = _moved_series(scene, running, item.vehicle, item.first - 1, scene.levels.ticket)
-    undone = -scene.falls.jump[item.row] / shift[series] if shift[series] else 0.0
-    return moved if moved[series] and undone >= UNDONE else none
+    stood = _moved_series(scene, running, item.vehicle, item.first - 1, scene.levels.ticket)
+    undone = -scene.falls.jump[item.row] / stood.shift[series] if stood.shift[series] else 0.0
+    return stood.may if stood.shown[series] and undone >= UNDONE else none
 
 
 def returns_found(scene: Scene, starts: Starts) -> tuple[tuple[int, int], ...]:
@@ -151,10 +152,27 @@ def segment_reasons(scene: Scene) -> dict[tuple[int, int], str]:
     }
 
 
-def _moved_series(
-    scene: Scene, start: NDArray[np.int32], vehicle: int, day: int, level: float
-) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
-    """Say which series a fault moved that stood on a day with so much evidence, and by how much each."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Moved:
+    """What stood on a day, each array of shape (S,).
+
+    Parameters
+    ----------
+    may : bool array
+        Series that the fault may have moved; none where there is too little evidence.
+    shown : bool array
+        Those of them that led: only their falling back says that the fault is gone.
+    shift : float64 array
+        How far each series stood off since the fault's onset [series' unit].
+    """
+
+    may: NDArray[np.bool_]
+    shown: NDArray[np.bool_]
+    shift: NDArray[np.float64]
+
+
+def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int, level: float) -> _Moved:
+    """Say which series a fault moved that stood on a day with so much evidence."""
     rows = np.array([vehicle])
     group = scene.material.group[rows]
     evidence = weigh(
@@ -171,12 +189,24 @@ def _moved_series(
     pairs = np.column_stack((np.zeros_like(template), template))
     ratio = likelihood_ratios(evidence, table, scene.fit.noise.correlation, pairs)
     rare = scene.levels.rarity(ratio, kinds_of(table, template))
-    at, best = np.unravel_index(int(rare.argmax()), rare.shape)
+    at, best = divmod(int(rare.argmax()), rare.shape[1])
     if rare[at, best] < level:
-        return np.zeros(len(SERIES), dtype=bool), np.zeros(len(SERIES))
+        nothing = np.zeros(len(SERIES), dtype=bool)
+        return _Moved(may=nothing, shown=nothing, shift=np.zeros(len(SERIES)))
     z, root = evidence.z[0, at], evidence.root_information[0, at]
     shift = np.where(root > 0, z / np.where(root > 0, root, 1.0), 0.0)
+    shown = table.shift[best] != 0
+    clear = ~table.single & (rare[at] >= level)
+    lone = bool(table.single[best])
+    if lone:
+        # One series of several may be the rarest by itself, and yet not have moved alone.
+        fits = clear & (table.shift[:, shown] * table.shift[best, shown] > 0).all(axis=1)
+        if not fits.any():
+            return _Moved(may=shown, shown=shown, shift=shift)
+        best = int(np.where(fits, rare[at], -np.inf).argmax())
     group_name = groups()[table.cause[best]]
-    same = [groups()[cause] == group_name != "" for cause in table.cause]
-    moved = (table.shift[[best]] != 0).any(axis=0) | (table.shift[same] != 0).any(axis=0)
-    return np.asarray(moved), shift
+    alike = np.array([groups()[cause] == group_name for cause in table.cause])
+    if not lone:
+        shown = shown | (table.shift[alike & clear] != 0).any(axis=0)
+    may = np.any([moved_by_repair(CAUSES[cause]) for cause in np.unique(table.cause[alike])], axis=0)
+    return _Moved(may=np.asarray(shown | may), shown=np.asarray(shown), shift=shift)

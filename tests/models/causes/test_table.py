@@ -1,11 +1,14 @@
 """The table of causes."""
 
+import tomllib
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from ingest.parameters import CAUSES
+from models.causes import table as table_of_causes
 from models.causes.table import (
     UNKNOWN,
     Nuisance,
@@ -13,6 +16,7 @@ from models.causes.table import (
     bears_on,
     directions,
     groups,
+    moved_by_repair,
     nuisances,
     patterns,
     priors,
@@ -142,3 +146,31 @@ def test_a_told_repair_bears_on_its_rows() -> None:
     touched = {NAMES[place] for place in np.flatnonzero(bears_on("thermostat_open"))}
 
     assert touched == {"ECT@cruise", "ECT@warm_idle"}
+
+
+@pytest.mark.parametrize(
+    ("cause", "moved", "kept"),
+    [
+        ("exhaust_leak_ahead_of_sensor", {"INJ_PW@warm_idle", "LONGFT2@cruise"}, {"IAC@warm_idle"}),
+        ("map_sensor_bias", {"ln MAF/MAP@warm_idle", "ln MAF/MAP@cruise"}, {"VPWR@cruise", "IAC@warm_idle"}),
+        ("load_switch_stuck", {"TP@warm_idle", "MAP@warm_idle"}, {"LONGFT1@warm_idle", "ECT@cruise"}),
+        ("battery_ageing", {"VPWR@warm_idle", "CRANK_VMIN@crank"}, {"LONGFT1@warm_idle"}),
+        ("thermostat_open", {"ECT@cruise"}, {"LONGFT1@warm_idle", "VPWR@cruise"}),
+    ],
+)
+def test_a_repair_moves_what_is_computed_from_its_series(cause: str, moved: set[str], kept: set[str]) -> None:
+    """A repair moves its rows and what follows from them, and nothing unrelated."""
+    found = {NAMES[place] for place in np.flatnonzero(moved_by_repair(cause))}
+
+    assert moved <= found
+    assert not kept & found
+    assert (moved_by_repair(cause) | ~bears_on(cause)).all()
+
+
+def test_repairs_name_causes_and_series_that_exist() -> None:
+    """Every cause of a repair's row is one of the table."""
+    text = Path(table_of_causes.__file__).with_name("causes.toml").read_text(encoding="utf-8")
+
+    for row in tomllib.loads(text)["repair"]:
+        assert set(row["causes"]) <= set(CAUSES)
+        assert set(row["moves"]) <= set(NAMES)

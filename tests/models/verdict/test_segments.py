@@ -45,6 +45,17 @@ def test_a_told_repair_begins_its_series_only() -> None:
     assert _begun(town, 4) == {}
 
 
+def test_a_told_repair_begins_what_is_computed_from_its_series() -> None:
+    """A load input at rest again lets idle speed and pressure fall back: no new fault, and trims stay."""
+    town = Town(8, 100, channels=SOUND)
+    town.did(3, 60, "repair", "load_switch_stuck")
+
+    begun = _begun(town)
+
+    assert {"IAC@warm_idle", "RPM@warm_idle", "MAP@warm_idle"} <= set(begun)
+    assert not any(name.startswith(("LONGFT", "VPWR", "ECT")) for name in begun)
+
+
 def test_a_repair_in_the_future_is_not_known() -> None:
     """A repair counts from its day on, not before."""
     town = Town(8, 100, channels=SOUND)
@@ -151,6 +162,20 @@ def test_an_untold_repair_begins_what_the_data_showed(cause: str) -> None:
     assert _begun(_faulty(repaired=110, cause=cause), 4) == {}
 
 
+def test_an_untold_repair_begins_all_that_one_fault_moved() -> None:
+    """A trim that speaks loudest by itself takes the others of its fault along."""
+    town = Town(16, 160, sheet=BARE)
+    for state, per_week in (("warm_idle", 0.3), ("cruise", 2.4)):
+        town.drift("LONGFT1", state, 3, onset=50, per_week=per_week)
+        town.at("LONGFT1", state)[3, 111:] -= per_week / 7 * (np.arange(111, 160) - 50)
+    town.did(3, 110, "repair")
+
+    begun = _begun(town)
+
+    assert begun["LONGFT1@cruise"] == begun["LONGFT1@warm_idle"] == 111 + RELEARN_DAYS
+    assert "VPWR@warm_idle" not in begun
+
+
 def test_an_untold_repair_where_nothing_was_wrong_begins_nothing() -> None:
     """A tyre change on a vehicle that showed nothing wipes out no memory."""
     town = _faulty(repaired=110)
@@ -200,6 +225,15 @@ def test_a_bad_tank_begins_nothing() -> None:
     town.at("LONGFT1", "warm_idle")[3, 100:107] += 4.0
 
     assert _begun(town) == {}
+
+
+def test_another_series_that_falls_back_is_no_return() -> None:
+    """Idle speed that comes down says nothing of a trim that goes on drifting: its memory stays."""
+    town = _faulty(repaired=110, cured=False)
+    town.work.clear()
+    town.at("RPM", "warm_idle")[3, 60:111] += 80.0
+
+    assert "LONGFT1@warm_idle" not in _begun(town)
 
 
 def test_falling_short_is_no_return() -> None:
