@@ -212,6 +212,9 @@ LEARNED: Final = np.array([series.learned for series in SERIES])
 LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
 """Which series idle loads bear on, shape (S,)."""
 
+BOUNDED: Final = np.array([series.bounded for series in SERIES])
+"""Which series are shares of readings with a load switch on, shape (S,)."""
+
 COLD_AIR_BELOW_DEGC: Final = 5.0
 """Knee of the temperature response; chosen by us: below it chokes of habit (enrichment, load) differ."""
 

@@ -1,92 +1,192 @@
-"""A load switch that never reads off: runs of "on" weighed against how often such a switch is on.
+"""Load switches that read on more than their drivers would have them on.
 
-A share of readings with a switch on is no level with normal noise. Here every reading of "on" since the
-last "off" is worth log(1 / p) nats, where p is the larger of two expectations: what like vehicles do in that
-weather, and what the vehicle itself did before the run. One "off" proves that the switch can open, and ends
-the run.
+A share of readings with a switch on is no level with normal noise, and a compressor that runs on every idle
+of a hot month is no fault. So readings are held against the habits of like drivers at such air temperatures
+(`models.learning.habits`), the vehicle's own as far as its earlier readings tell it: the evidence of a
+stretch of readings is the logarithm of how much better one share of "on", whatever the weather, explains them
+than any habit does. "On" in the cold says much; in the heat of a first summer it says next to nothing.
+
+A run of "on" without any "off" is weighed for as long as it lasts; one "off" proves that the switch can open.
+Stretches of the ages of `models.evidence.scan` stand beside the other series in the directions of the causes.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from models.causes.table import typical_shift
 from models.evidence.history import History
+from models.evidence.scan import LAGS, MIN_DAYS, SHAPES, Evidence
 from models.learning.fit import Fit, Material
-from models.series import SERIES
+from models.learning.habits import LEAST, MOST, POINTS, PRIOR, learn_habits, read_air
+from models.series import BOUNDED, SERIES
 
 TEMPER: Final = 0.85
 """Weight of each reading: a driver's habits hold for days, so readings are worth less; chosen by us."""
 
 BEFORE: Final = 8
-"""Readings before the run without which the vehicle's own habit is not known; chosen by us."""
+"""Readings before a stretch without which the vehicle's own habit is not known; chosen by us."""
 
 FRESH_DAYS: Final = 21
 """A run whose newest reading is older than this says nothing of today."""
 
-_LEAST: Final = 0.02
-_MOST: Final = 0.97
-_BOUNDED: Final = np.array([series.bounded for series in SERIES])
+NEW_DRIVER: Final = 0.02
+"""Chance that the vehicle has come to a driver whose habit nobody knows; chosen by us."""
+
+_SWITCHES: Final = np.flatnonzero(BOUNDED)
+_ALL_ON: Final = float(np.log(MOST))
+_FRESH: Final = np.log(PRIOR) + np.log(NEW_DRIVER)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Runs:
-    """Evidence of the run that each reading of a switch stands in; n of them.
+    """Readings of switches against habits; n of them. Sums run over the readings of one vehicle's switch.
 
     Parameters
     ----------
     row : int64 array of shape (n,)
         Their places among the observations, ascending.
-    nats : float64 array of shape (n,)
-    begun : int32 array of shape (n,)
-        Day of the run's first reading; 0 without evidence.
+    begun : int64 array of shape (n,)
+        Place in `row` of the first reading of the run of "on" that each stands in; one later than its own
+        where it is no "on".
+    on, usual : float32 arrays of shape (n,)
+        Sums of "on" up to and with each reading: as read, and as the mean of like drivers would have it.
+    seen, always : float32 arrays of shape (n, points)
+        Sums of the log-likelihood under each habit of `POINTS`: of what was read, and had it all been on.
     """
 
     row: NDArray[np.int64]
-    nats: NDArray[np.float64]
-    begun: NDArray[np.int32]
+    begun: NDArray[np.int64]
+    on: NDArray[np.float32]
+    usual: NDArray[np.float32]
+    seen: NDArray[np.float32]
+    always: NDArray[np.float32]
 
 
 def find_runs(material: Material, fit: Fit) -> Runs:
-    """Weigh every run of "on", using only readings up to each observation."""
+    """Hold every reading of a switch against the habits that one fit has learned."""
     seen = material.seen
-    row = np.flatnonzero(_BOUNDED[seen.series])
-    if not len(row):
-        return Runs(row=row, nats=np.empty(0), begun=np.empty(0, np.int32))
+    row = np.flatnonzero(BOUNDED[seen.series])
     value = seen.value[row]
-    expected = _expected(material, fit, row)
     cell = seen.vehicle[row].astype(np.int64) * len(SERIES) + seen.series[row]
     first = np.diff(cell, prepend=-1) != 0
     place = np.arange(len(row))
     start = np.maximum.accumulate(np.where(first, place, 0))
     last_off = np.maximum.accumulate(np.where(value < 1.0, place, np.where(first, place - 1, -1)))
-    before = last_off + 1 - start
-    on = np.concatenate(([0.0], np.cumsum(value)))
-    own = (on[last_off + 1] - on[start] + 1.0) / (before + 2.0)
-    worth = np.where(value >= 1.0, TEMPER * np.log(1.0 / np.maximum(expected, np.minimum(own, _MOST))), 0.0)
-    total = np.cumsum(worth)
-    base = np.where(last_off >= start, total[np.maximum(last_off, 0)], 0.0)
-    nats = np.where((before >= BEFORE) & (value >= 1.0), total - base, 0.0)
-    begun = np.where(nats > 0, seen.day[row][np.minimum(last_off + 1, len(row) - 1)], 0)
-    return Runs(row=row, nats=nats, begun=begun.astype(np.int32))
+    usual, read, always = _under_habits(material, fit, row, start)
+    return Runs(
+        row=row,
+        begun=last_off + 1,
+        on=_sum_within(value[:, None], start)[:, 0],
+        usual=usual,
+        seen=read,
+        always=always,
+    )
 
 
-def _expected(material: Material, fit: Fit, row: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Share of "on" that like vehicles show in the weather and season of each reading."""
-    seen = material.seen
-    like = material.group[seen.vehicle[row]].astype(np.int64) * len(SERIES) + seen.series[row]
-    taught = seen.day[row] <= fit.fit_day
-    size = material.groups * len(SERIES)
-    total = np.bincount(like[taught], fit.adjusted[row][taught], minlength=size)
-    mean = total / np.maximum(np.bincount(like[taught], minlength=size), 1)
-    return np.asarray(np.clip(seen.value[row] - fit.adjusted[row] + mean[like], _LEAST, _MOST))
+def _under_habits(
+    material: Material, fit: Fit, row: NDArray[np.int64], start: NDArray[np.int64]
+) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
+    """Sum what habits say of readings, from the first reading of their switch on: see `Runs`."""
+    seen, group = material.seen, material.group
+    weather = read_air(seen, row, len(group))
+    habits = learn_habits(seen, row, weather, seen.day[row] <= fit.fit_day, group)
+    usual, read = np.empty(len(row), np.float32), np.empty((len(row), len(POINTS)), np.float32)
+    always = np.empty_like(read)
+    for rows in seen.blocks(len(group)):
+        low, high = np.searchsorted(row, (rows.start, rows.stop))
+        part = row[low:high]
+        value, air = seen.value[part][:, None], weather[low:high]
+        chance = np.empty((len(part), len(POINTS)))
+        like = group[seen.vehicle[part]]
+        for (place, series), habit in habits.items():
+            mine = (like == place) & (seen.series[part] == series)
+            chance[mine] = habit.chances(air[mine])
+        begin = start[low:high] - low
+        usual[low:high] = _sum_within((chance @ PRIOR)[:, None], begin)[:, 0]
+        read[low:high] = _sum_within(value * np.log(chance) + (1 - value) * np.log1p(-chance), begin)
+        always[low:high] = _sum_within(np.log(chance), begin)
+    return usual, read, always
+
+
+def _sum_within(value: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.float32]:
+    """Run sums down the rows, each from the row at which its switch starts."""
+    running = np.concatenate((np.zeros((1, value.shape[1])), np.cumsum(value, axis=0)))
+    return (running[1:] - running[start]).astype(np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stretch:
+    """Stretches of readings of n vehicles' switches, each array of shape (..., n, switches).
+
+    Parameters
+    ----------
+    count, before : float64 arrays
+        Readings of the stretch, and of the segment before it.
+    nats : float64 array
+        How much better than habits one share of "on" explains them; 0 where no more is on than usual.
+    most : float64 array
+        The same had all of them been on.
+    """
+
+    count: NDArray[np.float64]
+    before: NDArray[np.float64]
+    nats: NDArray[np.float64]
+    most: NDArray[np.float64]
+
+
+def _weigh(
+    runs: Runs,
+    origin: NDArray[np.int64],
+    low: NDArray[np.int64],
+    now: NDArray[np.int64],
+    cell: NDArray[np.int64],
+) -> _Stretch:
+    """Weigh the readings from place `low` up to, not including, `now`; habits are known from `origin` on.
+
+    Places in `runs.row`; `cell` is that of the switch's very first reading.
+    """
+
+    def up_to(sums: NDArray[np.float32], place: NDArray[np.int64]) -> NDArray[np.float64]:
+        found: NDArray[np.float64] = sums[np.maximum(place - 1, 0)].astype(np.float64)
+        found[place <= cell] = 0.0
+        return found
+
+    own = np.log(PRIOR) + up_to(runs.seen, low) - up_to(runs.seen, origin)
+    read = up_to(runs.seen, now) - up_to(runs.seen, low)
+    always = up_to(runs.always, now) - up_to(runs.always, low)
+    count, on = (now - low).astype(np.float64), up_to(runs.on, now) - up_to(runs.on, low)
+    usual = up_to(runs.usual, now) - up_to(runs.usual, low)
+    share = np.clip(on / np.maximum(count, 1.0), LEAST, MOST)
+    likelihood = on * np.log(share) + (count - on) * np.log1p(-share)
+    own -= _log_sum(own)[..., None]
+    return _Stretch(
+        count=count,
+        before=(low - origin).astype(np.float64),
+        nats=np.where(on > usual, TEMPER * np.maximum(likelihood - _expected(own, read), 0.0), 0.0),
+        most=TEMPER * np.maximum(count * _ALL_ON - _expected(own, always), 0.0),
+    )
+
+
+def _expected(own: NDArray[np.float64], fits: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Log-likelihood under the vehicle's own habit or that of a driver nobody knows: the larger."""
+    better: NDArray[np.float64] = np.maximum(_log_sum(own + fits), _log_sum(_FRESH + fits))
+    return better
+
+
+def _log_sum(x: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Logarithm of the sum of exponentials along the last axis; numpy's own is ten times slower."""
+    top = x.max(axis=-1)
+    found: NDArray[np.float64] = top + np.log(np.exp(x - top[..., None]).sum(axis=-1))
+    return found
 
 
 def stuck_on(
     material: Material, history: History, runs: Runs, *, day: int, start: NDArray[np.int32]
 ) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
-    """Give the evidence of each vehicle's longest-standing run on a day and when it began.
+    """Give the evidence of each vehicle's loudest run of "on" on a day and when it began.
 
     Parameters
     ----------
@@ -98,15 +198,72 @@ def stuck_on(
     nats : float64 array of shape (V,)
     begun : int32 array of shape (V,)
     """
-    if not len(runs.nats):
+    if not len(runs.row):
         return np.zeros(len(start)), np.zeros(len(start), np.int32)
-    switches = np.flatnonzero(_BOUNDED)
-    newest = history.before(day + 1)[:, switches] - 1
-    known = newest >= history.before(start)[:, switches]
-    known &= material.seen.day[np.maximum(newest, 0)] > day - FRESH_DAYS
-    place = np.where(known, np.searchsorted(runs.row, newest), 0)
-    known &= runs.begun[place] >= start[:, switches]
-    nats = np.where(known, runs.nats[place], 0.0)
+    seen = material.seen
+    cell, origin, now = _places(runs, history, start, np.arange(len(start)), day)
+    newest = np.maximum(now - 1, 0)
+    low = np.where(now > origin, runs.begun[newest], now)
+    found = _weigh(runs, origin, low, now, cell)
+    speaks = (found.count > 0) & (low >= origin) & (found.before >= BEFORE)
+    speaks &= seen.day[runs.row[newest]] > day - FRESH_DAYS
+    nats = np.where(speaks, found.nats, 0.0)
     best = nats.argmax(axis=1)
     row = np.arange(len(nats))
-    return nats[row, best], np.where(nats[row, best] > 0, runs.begun[place[row, best]], 0)
+    begun = seen.day[runs.row[np.minimum(low[row, best], len(runs.row) - 1)]]
+    return nats[row, best], np.where(nats[row, best] > 0, begun, 0).astype(np.int32)
+
+
+def _places(
+    runs: Runs, history: History, start: NDArray[np.int32], rows: NDArray[np.int64], day: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Give places in `runs.row` of the first reading, the segment's first, and one after the newest."""
+    cell = history.begins[rows][:, _SWITCHES]
+    origin = history.before(start, rows)[:, _SWITCHES]
+    now = history.before(day + 1, rows)[:, _SWITCHES]
+    return (
+        np.searchsorted(runs.row, cell),
+        np.searchsorted(runs.row, origin),
+        np.searchsorted(runs.row, now),
+    )
+
+
+def hear_switches(
+    evidence: Evidence,
+    history: History,
+    runs: Runs,
+    *,
+    day: int,
+    start: NDArray[np.int32],
+    rows: NDArray[np.int64],
+) -> Evidence:
+    """Put what switches say in its place beside the other series.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        Of the vehicles in `rows`, in which switches are silent.
+    day : int
+    start : int32 array of shape (n, S)
+    rows : int64 array of shape (n,)
+
+    Returns
+    -------
+    Evidence
+        z is the root of twice the nats, root information what it would be had every reading been on.
+    """
+    if not len(runs.row):
+        return evidence
+    z, root = evidence.z.copy(), evidence.root_information.copy()
+    cell, origin, now = _places(runs, history, start, rows, day)
+    ages = np.array(LAGS)[:, None, None]
+    first = history.place(rows[None, :, None], _SWITCHES[None, None, :], day - ages + 1)
+    low = np.clip(np.searchsorted(runs.row, first), origin, now)
+    found = _weigh(runs, origin, low, now, cell)
+    speaks = (found.count >= MIN_DAYS) & (found.before >= BEFORE)
+    size = np.where(speaks, np.sqrt(2.0 * found.nats), 0.0)
+    reach = np.where(speaks, np.sqrt(2.0 * found.most), 0.0) / typical_shift()[_SWITCHES]
+    for shape in range(len(SHAPES)):
+        z[:, shape :: len(SHAPES), _SWITCHES] = size.transpose(1, 0, 2)
+        root[:, shape :: len(SHAPES), _SWITCHES] = reach.transpose(1, 0, 2)
+    return replace(evidence, z=z, root_information=root)

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from models.series import SERIES, Observations
+from models.series import BOUNDED, SERIES, Observations
 from models.statistics.grouped import order_within
 from models.statistics.robust import MAD_CONSISTENCY
 
@@ -27,7 +27,6 @@ DEFAULT_INFLATION: Final = (1.2, 1.6, 2.3, 3.2, 4.2)
 open recording of learned trim, that also outlasts a few weeks."""
 
 _STEPS: Final = np.array([series.step for series in SERIES])
-_BOUNDED: Final = np.array([series.bounded for series in SERIES])
 _SHARE_FLOOR: Final = 0.12
 _CORRELATION_KEPT: Final = 0.8
 _EIGENVALUE_FLOOR: Final = 0.15
@@ -102,15 +101,15 @@ def estimate_sigma(
         Over the fleet; NaN for a series that nobody reports.
     """
     own, count = _own_scatter(seen, adjusted, taught, len(group))
-    floor = np.where(_BOUNDED, _SHARE_FLOOR, _STEPS / 2)
-    fleet = np.where(_BOUNDED, _share_sigma(seen, taught), _pool(own, count))
+    floor = np.where(BOUNDED, _SHARE_FLOOR, _STEPS / 2)
+    fleet = np.where(BOUNDED, _share_sigma(seen, taught), _pool(own, count))
     fleet = np.where(np.isfinite(fleet), np.maximum(fleet, floor), np.nan)
     sigma = np.ones_like(own)
     for place in range(groups):
         mine = group == place
         like = _pool(own[mine], count[mine])
-        like = np.where(_BOUNDED | ~np.isfinite(like), fleet, np.maximum(like, floor))
-        part = np.where(_BOUNDED | ~np.isfinite(own[mine]), like, own[mine])
+        like = np.where(BOUNDED | ~np.isfinite(like), fleet, np.maximum(like, floor))
+        part = np.where(BOUNDED | ~np.isfinite(own[mine]), like, own[mine])
         mixed = (count[mine] * part**2 + POOL_READINGS * like**2) / (count[mine] + POOL_READINGS)
         sigma[mine] = np.sqrt(np.maximum(np.where(np.isfinite(mixed), mixed, 1.0), floor**2))
     return sigma, fleet
@@ -152,7 +151,7 @@ def _share_sigma(seen: Observations, taught: NDArray[np.bool_]) -> NDArray[np.fl
 
     With share p a normal weight of n (1 - p)^2 / (2 sigma^2) equals n log(1 / p) at this sigma.
     """
-    row = np.flatnonzero(_BOUNDED[seen.series] & taught)
+    row = np.flatnonzero(BOUNDED[seen.series] & taught)
     series = seen.series[row]
     total = np.bincount(series, seen.value[row], minlength=len(SERIES))
     share = total / np.maximum(np.bincount(series, minlength=len(SERIES)), 1)
@@ -214,7 +213,9 @@ def estimate_slow(
         vehicle = seen.vehicle[row]
         scaled = np.nan_to_num(residual[row]) / sigma[vehicle, place]
         inflation[:, place] = _inflation(vehicle, np.clip(scaled, -_WILD, _WILD), group, groups)
-    return inflation, _correlation(_slow_changes(seen, residual, taught, sigma))
+    change = _slow_changes(seen, residual, taught, sigma)
+    change[:, BOUNDED] = np.nan  # shares are weighed by `models.alarm.switches`, which knows no correlation
+    return inflation, _correlation(change)
 
 
 def _inflation(

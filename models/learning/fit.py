@@ -19,7 +19,7 @@ from models.learning.breaks import find_moves, find_resets, number_stretches, re
 from models.learning.crowd import MIN_VEHICLES, Common, find_common, form_crowds
 from models.learning.loggers import find_loggers
 from models.panel import Daily, Fleet
-from models.series import SERIES, Observations, observe
+from models.series import BOUNDED, SERIES, Observations, observe
 from models.statistics.grouped import medians_within
 from models.statistics.robust import MAD_CONSISTENCY
 
@@ -111,7 +111,8 @@ class Fit:
     adjusted : float64 array of shape (k,)
         Value less what covariates and crowd explain [series' unit].
     history : History
-        Of the clipped residuals: adjusted less the like vehicles' level.
+        Of the clipped residuals: adjusted less the like vehicles' level. Of switches no reading counts in it:
+        `models.alarm.switches` weighs them.
     hidden : bool array of shape (V,)
         Vehicles that do not report their idle loads while like vehicles do.
     """
@@ -208,7 +209,7 @@ def learn(material: Material, fit_day: int) -> Fit:
     history = build_history(
         seen,
         clip_to_neighbours(seen, residual, sigma, material.stretch),
-        material.usable,
+        material.usable & ~BOUNDED[seen.series],
         vehicles=vehicles,
         days=(material.first_day, material.last_day),
     )

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ingest.parameters import CAUSES
 from models.alarm.levels import Levels
 from models.alarm.limits import stand
-from models.alarm.switches import stuck_on
+from models.alarm.switches import hear_switches, stuck_on
 from models.causes.table import UNKNOWN, Directions
 from models.evidence.kinds import SWITCH, kinds_of
 from models.evidence.loads import doubt_loads
@@ -88,6 +88,9 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         rows=np.arange(len(material.group)),
     )
     evidence = doubt_loads(evidence, fit.hidden)
+    evidence = hear_switches(
+        evidence, fit.history, scene.runs, day=day, start=start, rows=np.arange(len(material.group))
+    )
     score, template, cause = loudest(
         evidence, scene.tables, fit.noise.correlation, material.group, scene.levels
     )
@@ -97,6 +100,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     moved, anew = elsewhere(scene, day, start, suspects)
     if anew is not None:
         anew = doubt_loads(anew, fit.hidden[moved])
+        anew = hear_switches(anew, fit.history, scene.runs, day=day, start=start[moved], rows=moved)
         evidence.z[moved], evidence.root_information[moved] = anew.z, anew.root_information
         away[moved] = True
         score[moved], template[moved], cause[moved] = loudest(

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
+from models.alarm.switches import hear_switches
 from models.causes.table import groups, moved_by_repair
 from models.changes.beginnings import LOGGER_DECIDED, MOVED, RETURNED, Beginning
 from models.changes.returns import EITHER_SIDE
@@ -184,6 +185,7 @@ def _moved_series(scene: Scene, start: NDArray[np.int32], vehicle: int, day: int
         spread=scene.fit.peers.spread[group],
         rows=rows,
     )
+    evidence = hear_switches(evidence, scene.fit.history, scene.runs, day=day, start=start[rows], rows=rows)
     table = scene.tables[int(group[0])]
     template = np.arange(evidence.z.shape[1])
     pairs = np.column_stack((np.zeros_like(template), template))

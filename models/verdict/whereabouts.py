@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from models.evidence.history import build_history
 from models.evidence.scan import Evidence, weigh
-from models.series import TRIMS
+from models.series import BOUNDED, TRIMS
 from models.verdict.scene import Scene
 
 LEAST_GAIN: Final = 6.0
@@ -78,7 +78,7 @@ def elsewhere(
         build_history(
             own,
             residual,
-            scene.material.usable[keep],
+            scene.material.usable[keep] & ~BOUNDED[own.series],
             vehicles=len(moved),
             days=(history.first_day, history.first_day + history.days - 1),
         ),

@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.alarm.switches import BEFORE, FRESH_DAYS, find_runs, stuck_on
+from models.alarm.switches import BEFORE, FRESH_DAYS, find_runs, hear_switches, stuck_on
+from models.causes.table import typical_shift
+from models.evidence.scan import LAGS, TEMPLATES, Evidence
 from models.learning.fit import Fit, Material, gather, learn
 from models.series import PLACE, SERIES
 from tests.models.fleets import BARE, FIRST_DAY, Town
@@ -20,6 +22,19 @@ def _town(share: float, on: dict[int, int], *, days: int = 120) -> Town:
     for vehicle, since in on.items():
         used[vehicle, since - 1 : since] = False
         used[vehicle, since:] = True
+    town.switch("ac")[:] = used
+    return town
+
+
+def _seasons(vehicle_on: slice | None = None, *, share: float = 0.9) -> Town:
+    """Give a year from cold over hot to cold; drivers cool above 25 degC, one on some days in any weather."""
+    days = 300
+    town = Town(16, days, channels=(*QUIET, ("IAT", "warm_idle", 0.0, 2.0)), sheet=BARE)
+    air = town.at("IAT", "warm_idle")
+    air += 15.0 - 17.0 * np.cos(2 * np.pi * np.arange(days) / days)
+    used = (air > 25.0) & (town.rng.random(air.shape) < share)
+    if vehicle_on is not None:
+        used[3, vehicle_on] = True
     town.switch("ac")[:] = used
     return town
 
@@ -129,3 +144,78 @@ def test_nobody_reports_a_switch(channels: tuple[tuple[str, str, float, float], 
     nats, _ = _stuck(town)
 
     assert nats.tolist() == [0.0, 0.0, 0.0]
+
+
+def test_a_hot_spell_is_no_fault() -> None:
+    """Weeks of on in the first heat of the year, as everybody has them, say nothing; in the cold they do."""
+    hot, _ = _stuck(_seasons(slice(130, 170)), day=165)
+    cold, begun = _stuck(_seasons(slice(260, 300)))
+
+    assert cold[3] > 20 > 4 * hot.max()
+    assert np.delete(cold, 3).max() < 3
+    assert begun[3] == 260
+
+
+def test_a_driver_unlike_the_others_needs_cold_to_be_stuck() -> None:
+    """Who cools on every hot day where others do on few is less suspicious than who does so in the cold."""
+    hot, _ = _stuck(_seasons(slice(130, 160), share=0.3), day=159)
+    cold, _ = _stuck(_seasons(slice(270, 300), share=0.3))
+
+    assert cold[3] > 2 * hot[3]
+
+
+def test_one_wild_temperature_makes_no_cold_day() -> None:
+    """A single reading of frost amid the heat is worth no more than a cool day."""
+    town, cool = _seasons(slice(130, 170)), _seasons(slice(130, 170))
+    town.at("IAT", "warm_idle")[3, 150] = -20.0
+    cool.at("IAT", "warm_idle")[3, 150] = np.median(cool.at("IAT", "warm_idle")[3, 144:151]) - 15.0
+
+    assert _stuck(town, day=165)[0][3] == pytest.approx(_stuck(cool, day=165)[0][3], abs=0.1)
+
+
+def _heard(town: Town, day: int) -> Evidence:
+    material, fit = _learned(town)
+    first = np.full((town.vehicles, len(SERIES)), FIRST_DAY, np.int32)
+    nothing = np.zeros((town.vehicles, len(TEMPLATES), len(SERIES)))
+    return hear_switches(
+        Evidence(z=nothing, root_information=nothing),
+        fit.history,
+        find_runs(material, fit),
+        day=FIRST_DAY + day,
+        start=first,
+        rows=np.arange(town.vehicles),
+    )
+
+
+def test_switches_speak_in_directions() -> None:
+    """Since the true onset a switch that is on at last shows its full size; others and heat show none."""
+    heard = _heard(_seasons(slice(260, 300)), 299)
+    since = 2 * LAGS.index(35)
+
+    assert heard.z[3, since, AC] > 4
+    assert heard.z[3, since, AC] / heard.root_information[3, since, AC] == pytest.approx(
+        typical_shift()[AC], rel=0.05
+    )
+    assert np.delete(heard.z[:, since, AC], 3).max() < 2
+    assert _heard(_seasons(), 175).z[:, :, AC].max() < 3
+
+
+def test_some_offs_lessen_what_a_switch_says() -> None:
+    """An input that reads on half of the time in the cold still speaks, more softly and of less."""
+    town = _seasons(slice(265, 300))
+    town.switch("ac")[3, 266:300:2] = 0.0
+    since = 2 * LAGS.index(35)
+
+    half, whole = _heard(town, 299), _heard(_seasons(slice(265, 300)), 299)
+
+    assert 3 < half.z[3, since, AC] < whole.z[3, since, AC]
+    assert 0.3 < half.z[3, since, AC] / half.root_information[3, since, AC] / typical_shift()[AC] < 0.8
+
+
+def test_only_what_is_put_in_place_speaks() -> None:
+    """Everything but switches is left as it was."""
+    heard = _heard(_seasons(), 299)
+    others = [place for place, series in enumerate(SERIES) if not series.bounded]
+
+    assert not heard.z[:, :, others].any()
+    assert not heard.root_information[:, :, others].any()

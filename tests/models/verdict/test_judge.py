@@ -103,12 +103,15 @@ def test_ordinary_use_of_a_switch_is_no_finding(share: float) -> None:
     assert compare(town.fleet(), town.daily(), town.last_day, Wish()).findings == ()
 
 
-def test_one_off_proves_that_the_switch_opens() -> None:
-    """A single reading of off ends the run."""
+@pytest.mark.parametrize(("every", "found"), [(20, True), (2, False)])
+def test_a_switch_that_opens_now_and_then(every: int, *, found: bool) -> None:
+    """An input that sticks nearly always is told; one that is off every other day may be a driver's doing."""
     town = _switched(0.2, 115)
-    town.switch("power_steering")[3, -2] = 0.0
+    town.switch("power_steering")[3, 116::every] = 0.0
 
-    assert compare(town.fleet(), town.daily(), town.last_day, Wish()).findings == ()
+    said = compare(town.fleet(), town.daily(), town.last_day, Wish())
+
+    assert [item.vehicle for item in said.findings] == ["V-0003"] * found
 
 
 def test_a_repaired_switch_is_quiet() -> None:
