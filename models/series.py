@@ -110,7 +110,7 @@ def _switch(name: str) -> Callable[[Daily], Column]:
 _IDLE_LOADS: Final = ("ac", "power_steering", "in_gear")
 _AIR: Final = ("air_temperature", "cold_air", "barometer")
 _TRIM: Final = (*_AIR, "alcohol", "ac")
-_IDLE: Final = (*_AIR, *_IDLE_LOADS)
+_IDLE: Final = (*_AIR, "warm_air", *_IDLE_LOADS)
 _VOLTS: Final = ("air_temperature", "cold_air", "ac", "run_time")
 _CRUISE_FLOW: Final = ("air_temperature", "barometer", "log_speed", "road_speed", "throttle")
 
@@ -209,6 +209,10 @@ TRIMS: Final = np.array([name.startswith("LONGFT") for name in NAMES])
 LEARNED: Final = np.array([series.learned for series in SERIES])
 """Which series the engine computer learns, shape (S,)."""
 
+CLEARED: Final = LEARNED | np.array([name.startswith("|SHRTFT") for name in NAMES])
+"""Which series clearing the computer's memory moves, shape (S,): the learned ones, and the short trims that
+stand in for them until they are learned anew."""
+
 LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
 """Which series idle loads bear on, shape (S,)."""
 
@@ -217,6 +221,9 @@ BOUNDED: Final = np.array([series.bounded for series in SERIES])
 
 COLD_AIR_BELOW_DEGC: Final = 5.0
 """Knee of the temperature response; chosen by us: below it chokes of habit (enrichment, load) differ."""
+
+WARM_AIR_ABOVE_DEGC: Final = 18.0
+"""Knee towards the heat, for idle loads; chosen by us: about where compressors begin to run, told or not."""
 
 
 def _air_temperature(daily: Daily) -> Column:
@@ -228,6 +235,7 @@ def _air_temperature(daily: Daily) -> Column:
 COVARIATES: Final[dict[str, tuple[Callable[[Daily], Column], float]]] = {
     "air_temperature": (_air_temperature, 10.0),
     "cold_air": (lambda daily: np.minimum(_air_temperature(daily) - COLD_AIR_BELOW_DEGC, 0.0), 10.0),
+    "warm_air": (lambda daily: np.maximum(_air_temperature(daily) - WARM_AIR_ABOVE_DEGC, 0.0), 10.0),
     "barometer": (_value("BARO"), 5.0),
     "alcohol": (_value("ALCH_PCT"), 10.0),
     "ac": (_switch("ac"), 0.5),

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.evidence.history import History, build_history
-from models.evidence.kinds import KINDS
+from models.evidence.kinds import FALL, KINDS, OFTEN
 from models.evidence.scan import Evidence, weigh
 from models.learning.fit import Fit, Material
 from models.series import SERIES, Observations
@@ -58,15 +58,18 @@ class Chance:
     ----------
     passed : float64 array of shape (len(KINDS),)
         Histories that passed, in each kind, the evidence of `Kind.often`.
+    beyond : float64 array of shape (len(KINDS),)
+        Their evidence beyond it, times `Kind.fall`, added up [1].
     months : float
         Vehicle-months watched; 0 where the fleet's history is too short or small.
     """
 
     passed: NDArray[np.float64]
+    beyond: NDArray[np.float64]
     months: float
 
 
-NOTHING: Final = Chance(passed=np.zeros(len(KINDS)), months=0.0)
+NOTHING: Final = Chance(passed=np.zeros(len(KINDS)), beyond=np.zeros(len(KINDS)), months=0.0)
 """What a fleet says before it has a history to draw from."""
 
 
@@ -123,8 +126,12 @@ def draw_chance(
             rows=np.arange(HISTORIES),
         )
         reached = np.maximum(reached, most(evidence, group))
-    passed = (reached >= np.array([kind.often for kind in KINDS])).sum(axis=0)
-    return Chance(passed=passed.astype(np.float64), months=HISTORIES * (span - SETTLED_DAYS) / DAYS_PER_MONTH)
+    beyond = FALL * (reached - OFTEN)
+    return Chance(
+        passed=(beyond >= 0).sum(axis=0).astype(np.float64),
+        beyond=np.maximum(beyond, 0.0).sum(axis=0),
+        months=HISTORIES * (span - SETTLED_DAYS) / DAYS_PER_MONTH,
+    )
 
 
 def lay_out(material: Material, fit: Fit, chosen: NDArray[np.int64], begins: NDArray[np.int64]) -> History:

@@ -13,12 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.alarm.bootstrap import NOTHING, Chance
-from models.evidence.kinds import DRAWN, IS_TRIM, KINDS, least_nats, rarity
+from models.evidence.kinds import BEYOND, DRAWN, FAMILIES, KINDS, least_nats, rarity
 from models.panel import Wish
 from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
 
-PRIOR_PASSAGES: Final = 10.0
+PRIOR_PASSAGES: Final = 4.0
 """Passages that the table's word is worth beside the fleet's own; chosen by us."""
+
+LEAST_STRETCH: Final = 0.6
+"""A tail shorter than this is luck of the draw; chosen by us."""
 
 YOUNG_FLEET_RATIO: Final = 4.0
 """How much more often sound vehicles show evidence of any kind while a fleet is young: its noise and its
@@ -40,6 +43,8 @@ class Levels:
     ratio : float64 array of shape (len(KINDS),)
         How often sound vehicles of this fleet show evidence of each kind, over what the table says; 1 where
         the fleet's history says nothing yet.
+    stretch : float64 array of shape (len(KINDS),)
+        How much further than the table's the tail of each kind reaches in this fleet.
     months : float
         Vehicle-months of drawn histories behind the ratios; 0 where they are the table's alone.
     """
@@ -47,25 +52,26 @@ class Levels:
     ticket: float
     watch: float
     ratio: NDArray[np.float64] = field(default_factory=_as_in_the_table)
+    stretch: NDArray[np.float64] = field(default_factory=_as_in_the_table)
     months: float = 0.0
 
     def rarity(self, nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.float64]:
         """Turn evidence of some kinds into its rarity in this fleet; arrays of one shape."""
-        found: NDArray[np.float64] = rarity(nats, kind) - np.log(self.ratio)[kind]
+        found: NDArray[np.float64] = rarity(nats, kind, self.stretch) - np.log(self.ratio)[kind]
         return found
 
     @property
     def least_nats(self) -> float:
         """Evidence below which nothing reaches the watch level [nats]."""
-        return least_nats(self.watch + float(np.log(self.ratio).min()))
+        return least_nats(self.watch + np.log(self.ratio), self.stretch)
 
 
 def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> Levels:
     """Turn the owner's wish into levels for this fleet.
 
-    The table gives the shape of each kind's tail, the fleet's own drawn histories how often it is reached at
-    all: passages over what those of the table's fleets show, shrunk towards 1 by `PRIOR_PASSAGES`.
-    Learned trims, which wander together, have one ratio, everything else another: passages are few.
+    The fleet's own drawn histories say how often evidence passes `Kind.often` and how far beyond it reaches,
+    over what those of the table's fleets show, both shrunk towards 1 by `PRIOR_PASSAGES`. Passages are few,
+    so the kinds of a family share both.
 
     Parameters
     ----------
@@ -85,15 +91,18 @@ def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> 
     2.3026
     """
     expected = DRAWN * chance.months / 100.0
-    ratio = np.ones(len(KINDS))
-    for family in (IS_TRIM, ~IS_TRIM):
-        passed = float(chance.passed[family].sum())
-        ratio[family] = (passed + PRIOR_PASSAGES) / (float(expected[family].sum()) + PRIOR_PASSAGES)
+    ratio, stretch = np.ones(len(KINDS)), np.ones(len(KINDS))
+    for family in FAMILIES:
+        passed, usual = chance.passed[family].sum(), np.average(BEYOND[family], weights=DRAWN[family])
+        ratio[family] = (passed + PRIOR_PASSAGES) / (expected[family].sum() + PRIOR_PASSAGES)
+        beyond = (chance.beyond[family].sum() + PRIOR_PASSAGES * usual) / (passed + PRIOR_PASSAGES)
+        stretch[family] = np.maximum(beyond / usual, LEAST_STRETCH)
     ratio *= YOUNG_FLEET_RATIO if young else 1.0
     return Levels(
         ticket=level_for(wish.false_tickets),
         watch=level_for(wish.false_tickets * wish.watch_factor),
         ratio=ratio,
+        stretch=stretch,
         months=chance.months,
     )
 

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from models.series import SERIES, Observations
 
-CLIP_READINGS: Final = 7
-"""Readings whose median decides what is wild; chosen by us: it outvotes three."""
+CLIP_READINGS: Final = 11
+"""Readings whose median decides what is wild; chosen by us: it outvotes five, as wild readings come in
+clusters on some loggers and an odd tank of fuel is read three to five times."""
 
 WILD: Final = 2.5
 """Noise of one reading beyond that median at which a reading is pulled in; chosen by us."""
@@ -184,13 +185,14 @@ def clip_to_neighbours(
     residual: NDArray[np.float64],
     sigma: NDArray[np.float64],
     stretch: NDArray[np.int32],
+    usable: NDArray[np.bool_],
     *,
     width: float = WILD,
 ) -> NDArray[np.float64]:
-    """Pull single wild readings to within `width` sigma of the median of themselves and six before.
+    """Pull wild readings to within `width` sigma of the median of themselves and the ten before.
 
-    Only earlier readings of the same stretch take part, so a number never changes later. The first six of
-    a stretch share the median of its first seven: nothing is said of a stretch before it has seven.
+    Only earlier usable readings of the same stretch take part, so a number never changes later. The first ten
+    of a stretch share the median of its first eleven, or as many as there are.
 
     Parameters
     ----------
@@ -200,22 +202,26 @@ def clip_to_neighbours(
     sigma : float64 array of shape (V, S)
     stretch : int32 array of shape (k,)
         Numbers that change where a vehicle's series has a known break; not falling.
+    usable : bool array of shape (k,)
+        Readings that count; others stay as they are.
 
     Returns
     -------
     float64 array of shape (k,)
     """
-    clipped = np.empty_like(residual)
+    clipped = residual.copy()
     for rows in seen.blocks(len(sigma)):
-        part = seen.take(rows)
-        reach = width * sigma[part.vehicle, part.series]
-        middle = _middle_of_neighbours(residual[rows], stretch[rows])
-        np.clip(residual[rows], middle - reach, middle + reach, out=clipped[rows])
+        place = rows.start + np.flatnonzero(usable[rows])
+        if not len(place):
+            continue
+        reach = width * sigma[seen.vehicle[place], seen.series[place]]
+        middle = _middle_of_neighbours(residual[place], stretch[place])
+        clipped[place] = np.clip(residual[place], middle - reach, middle + reach)
     return clipped
 
 
 def _middle_of_neighbours(residual: NDArray[np.float64], stretch: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Median of each reading and the six before it, of the same stretch."""
+    """Median of each reading and the ten before it, of the same stretch."""
     start = np.flatnonzero(np.diff(stretch, prepend=stretch[0] - 1))
     length = np.diff(np.append(start, len(stretch)))
     first = np.repeat(start, length)

@@ -37,17 +37,25 @@ class Kind:
         By how much the logarithm of that rate falls with each nat [1].
     faults : float
         How many of the table's causes are found by it, roughly [1].
+    family : str
+        What makes a fleet's readings imitate one kind makes them imitate all of its family: `trim`, `idle`
+        or `other`.
     drawn : float
         Passages of `often` by histories drawn from tuning fleets (`models.alarm.bootstrap`) [per 100
         vehicle-months]: fewer than by whole ones, because a fit flatters the days it was made from and
         joined blocks wander less. 0 where nothing is drawn.
+    beyond : float
+        Mean evidence of those passages beyond `often`, times `fall` [1]; 1 of an exponential tail that falls
+        as whole histories' does.
     """
 
     name: str
     level: float
     fall: float
     faults: float
+    family: str
     drawn: float
+    beyond: float
 
     @property
     def often(self) -> float:
@@ -56,36 +64,44 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="fuel, young", level=6.14, fall=0.39, faults=1.5, drawn=0.19),
-    Kind(name="fuel", level=4.95, fall=0.43, faults=1.5, drawn=0.14),
-    Kind(name="trim, young", level=7.08, fall=0.46, faults=2.5, drawn=0.12),
-    Kind(name="trim", level=5.54, fall=0.46, faults=2.5, drawn=0.22),
-    Kind(name="lone trim", level=4.54, fall=0.60, faults=0.5, drawn=0.12),
-    Kind(name="idle air", level=3.81, fall=0.93, faults=1.0, drawn=0.12),
-    Kind(name="lone idle air", level=2.36, fall=0.59, faults=0.25, drawn=0.12),
-    Kind(name="charging", level=5.41, fall=0.85, faults=4.0, drawn=0.37),
-    Kind(name="temperature", level=6.47, fall=0.67, faults=3.0, drawn=0.25),
-    Kind(name="pressure", level=3.26, fall=0.90, faults=1.0, drawn=0.10),
-    Kind(name="lone series", level=6.05, fall=0.62, faults=0.5, drawn=0.65),
-    Kind(name="switch", level=4.85, fall=1.12, faults=1.0, drawn=0.0),
+    Kind(name="fuel, young", level=4.92, fall=0.44, faults=1.5, family="trim", drawn=0.28, beyond=0.98),
+    Kind(name="fuel", level=3.63, fall=0.36, faults=1.5, family="trim", drawn=0.19, beyond=1.13),
+    Kind(name="trim, young", level=5.79, fall=0.54, faults=2.5, family="trim", drawn=0.36, beyond=0.94),
+    Kind(name="trim", level=4.74, fall=0.47, faults=2.5, family="trim", drawn=0.30, beyond=1.01),
+    Kind(name="lone trim", level=3.36, fall=0.47, faults=0.5, family="trim", drawn=0.13, beyond=1.39),
+    Kind(name="idle air", level=4.90, fall=0.58, faults=1.0, family="idle", drawn=0.19, beyond=0.62),
+    Kind(name="lone idle air", level=3.96, fall=0.33, faults=0.25, family="idle", drawn=0.30, beyond=0.43),
+    Kind(name="charging", level=5.24, fall=0.99, faults=4.0, family="other", drawn=0.50, beyond=0.90),
+    Kind(name="temperature", level=5.70, fall=0.91, faults=3.0, family="other", drawn=0.43, beyond=0.89),
+    Kind(name="pressure", level=2.87, fall=1.09, faults=1.0, family="other", drawn=0.08, beyond=1.21),
+    Kind(name="lone series", level=5.99, fall=0.72, faults=0.5, family="other", drawn=0.77, beyond=0.68),
+    Kind(name="switch", level=4.85, fall=1.12, faults=1.0, family="other", drawn=0.0, beyond=0.9),
 )
-"""First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate:
-tuning seeds 1 to 4, 9,081 vehicle-months. Lone kinds are shifts of one series that no cause describes. Drawn
-histories know no switches, so of idle air few pass in them."""
+"""First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,
+from the third month on: own tuning seeds 1 to 5 and seeds 1 to 3 of either of the bench's strangers; `switch`
+from own seeds 1 to 4. Lone kinds are shifts of one series that no cause describes. Drawn histories know no
+switches, so of idle air few pass in them."""
 
 PLACE: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 SWITCH: Final = PLACE["switch"]
 
-IS_TRIM: Final = np.array(["trim" in kind.name or "fuel" in kind.name for kind in KINDS])
-"""Kinds of learned trims: what makes a fleet's trims wander makes them wander in all of these."""
+FAMILIES: Final = tuple(
+    np.array([kind.family == family for kind in KINDS]) for family in ("trim", "idle", "other")
+)
+"""Which kinds each family has, arrays of shape (len(KINDS),)."""
 
 DRAWN: Final = np.array([kind.drawn for kind in KINDS])
+BEYOND: Final = np.array([kind.beyond for kind in KINDS])
+OFTEN: Final = np.array([kind.often for kind in KINDS])
+FALL: Final = np.array([kind.fall for kind in KINDS])
 _LEVEL: Final = np.array([kind.level for kind in KINDS])
-_FALL: Final = np.array([kind.fall for kind in KINDS])
 _WORTH: Final = np.array([kind.faults / kind.fall for kind in KINDS])
 SHARES: Final = _WORTH / _WORTH.sum()
 """Share of the owner's wish for each kind: the more faults it finds, and the more evidence one false ticket
 less costs, the larger. A little less evidence then buys equally much in every kind."""
+
+_AT_OFTEN: Final = FALL * (OFTEN - _LEVEL) + np.log(SHARES)
+_AS_IN_THE_TABLE: Final = np.ones(len(KINDS))
 
 LIKE_FUEL: Final = ("fuel_delivery_low", "fuel_pressure_high", "air_meter_low", "map_sensor_bias")
 """Causes that move both banks alike at every load, as fuel does."""
@@ -120,7 +136,9 @@ def _kind(table: Directions, row: int) -> int:
     return PLACE[_OF_GROUP["idle" if idle else groups()[cause]]]
 
 
-def rarity(nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.float64]:
+def rarity(
+    nats: NDArray[np.float64], kind: NDArray[np.int64], stretch: NDArray[np.float64] = _AS_IN_THE_TABLE
+) -> NDArray[np.float64]:
     """Turn evidence into how rarely a sound vehicle shows as much, one scale for all kinds.
 
     Parameters
@@ -129,6 +147,8 @@ def rarity(nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.flo
         Log-likelihood ratios.
     kind : int64 array of the same shape
         Places in `KINDS`.
+    stretch : float64 array of shape (len(KINDS),)
+        How much further than the table's each kind's tail reaches beyond `Kind.often`.
 
     Returns
     -------
@@ -143,10 +163,10 @@ def rarity(nats: NDArray[np.float64], kind: NDArray[np.int64]) -> NDArray[np.flo
     ... )
     True
     """
-    found: NDArray[np.float64] = _FALL[kind] * (nats - _LEVEL[kind]) + np.log(SHARES)[kind]
+    found: NDArray[np.float64] = (FALL / stretch)[kind] * (nats - OFTEN[kind]) + _AT_OFTEN[kind]
     return found
 
 
-def least_nats(score: float) -> float:
-    """Give the evidence below which no kind reaches a rarity [nats]."""
-    return float((_LEVEL + (score - np.log(SHARES)) / _FALL).min())
+def least_nats(score: NDArray[np.float64], stretch: NDArray[np.float64] = _AS_IN_THE_TABLE) -> float:
+    """Give the evidence below which no kind reaches its rarity, arrays of shape (len(KINDS),) [nats]."""
+    return float((OFTEN + (score - _AT_OFTEN) * stretch / FALL).min())

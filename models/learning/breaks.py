@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ingest.parameters import COLUMN, STATES
 from models.causes.table import bears_on, moved_by_repair
 from models.panel import Daily, Fleet, WorkFact
-from models.series import LEARNED, SERIES, TRIMS, Observations
+from models.series import CLEARED, LEARNED, SERIES, TRIMS, Observations
 
 RELEARN_DAYS: Final = 8
 """Days after cleared memory whose learned values are left out; chosen by us where no sheet says otherwise."""
@@ -152,7 +152,7 @@ def relearning(seen: Observations, resets: NDArray[np.int64]) -> NDArray[np.bool
         mine = part.vehicle.astype(np.int64) * scale + part.day
         before = np.searchsorted(keys, mine, side="right") - 1
         gap = mine - keys[np.maximum(before, 0)]
-        masked[rows] = (before >= 0) & (gap <= RELEARN_DAYS) & LEARNED[part.series]
+        masked[rows] = (before >= 0) & (gap <= RELEARN_DAYS) & CLEARED[part.series]
     return masked
 
 

@@ -208,7 +208,7 @@ def learn(material: Material, fit_day: int) -> Fit:
     residual = _less(seen, adjusted, peers.level[group])
     history = build_history(
         seen,
-        clip_to_neighbours(seen, residual, sigma, material.stretch),
+        clip_to_neighbours(seen, residual, sigma, material.stretch, material.usable),
         material.usable & ~BOUNDED[seen.series],
         vehicles=vehicles,
         days=(material.first_day, material.last_day),

@@ -90,7 +90,7 @@ def read_air(seen: Observations, rows: NDArray[np.int64], vehicles: int) -> NDAr
     """Give the air temperature of some readings of switches, as far as it can be believed.
 
     One not read is that of the reading before. A single wild one must not turn a hot day into a cold one: it
-    is pulled to within `WEATHER` of the median of itself and the six before.
+    is pulled to within `WEATHER` of the median of itself and the ten before.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def read_air(seen: Observations, rows: NDArray[np.int64], vehicles: int) -> NDAr
     start = np.maximum.accumulate(np.where(np.diff(part.cell, prepend=-1) != 0, place, 0))
     air = air[np.maximum.accumulate(np.where(np.isfinite(air), place, start))]
     reach = np.full((vehicles, len(SERIES)), WEATHER)
-    return clip_to_neighbours(part, air, reach, part.cell, width=1.0)
+    return clip_to_neighbours(part, air, reach, part.cell, np.ones(len(air), dtype=bool), width=1.0)
 
 
 def learn_habits(

@@ -99,7 +99,7 @@ def _across_untold(fleet: Fleet, seen: Observations) -> NDArray[np.int32]:
     return number_stretches(replace(fleet, work=told), seen)
 
 
-def _one_kind(nats: NDArray[np.float64], _kind: NDArray[np.int64]) -> NDArray[np.float64]:
+def _one_kind(nats: NDArray[np.float64], *_: Any) -> NDArray[np.float64]:
     """Count all evidence as if it were of one kind, at the mean of all levels and falls."""
     fall, level = fmean(kind.fall for kind in KINDS), fmean(kind.level for kind in KINDS)
     return fall * (nats - level)

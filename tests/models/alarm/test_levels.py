@@ -1,11 +1,13 @@
 """From the owner's one number to levels."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from models.alarm.bootstrap import Chance
+from models.alarm.bootstrap import NOTHING, Chance
 from models.alarm.levels import PRIOR_PASSAGES, level_for, rate_at, run_length_of, set_levels
-from models.evidence.kinds import DRAWN, IS_TRIM, KINDS, PLACE
+from models.evidence.kinds import BEYOND, DRAWN, FAMILIES, KINDS, OFTEN, PLACE
 from models.panel import Wish
 
 MONTHS = 2000.0
@@ -42,8 +44,10 @@ def test_a_level_is_a_run_length(wish: float, months: float) -> None:
     assert run_length_of(levels.watch) == pytest.approx(months / 10.0)
 
 
-def _drawn(times: float) -> Chance:
-    return Chance(passed=times * DRAWN * MONTHS / 100.0, months=MONTHS)
+def _drawn(times: float, *, further: float = 1.0) -> Chance:
+    """Give histories that pass so many times as often as the table's, and reach so many times further."""
+    passed = times * DRAWN * MONTHS / 100.0
+    return Chance(passed=passed, beyond=further * passed * BEYOND, months=MONTHS)
 
 
 def test_without_a_history_the_table_speaks() -> None:
@@ -55,8 +59,11 @@ def test_without_a_history_the_table_speaks() -> None:
 
 
 def test_a_fleet_like_the_tables_keeps_them() -> None:
-    """Histories that pass as often as those of the table's fleets change nothing."""
-    np.testing.assert_allclose(set_levels(Wish(), _drawn(1.0)).ratio, 1.0)
+    """Histories that pass as often and as far as those of the table's fleets change nothing."""
+    levels = set_levels(Wish(), _drawn(1.0))
+
+    np.testing.assert_allclose(levels.ratio, 1.0)
+    np.testing.assert_allclose(levels.stretch, 1.0)
 
 
 @pytest.mark.parametrize("times", [0.0, 0.3, 3.0])
@@ -70,13 +77,39 @@ def test_a_fleet_that_wanders_more_must_show_more(times: float) -> None:
     assert float(own.rarity(nats, kind)) == pytest.approx(float(plain.rarity(nats, kind)) - np.log(ratio))
 
 
+@pytest.mark.parametrize("further", [0.0, 0.7, 1.0, 2.5])
+def test_a_fleet_whose_chance_reaches_further_must_show_more(further: float) -> None:
+    """The further beyond its usual level chance reaches in a fleet, the less much evidence is worth there."""
+    levels = set_levels(Wish(), _drawn(1.0, further=further))
+    kind, often = np.array(TRIM), OFTEN[TRIM]
+    near, far = (float(levels.rarity(np.array(often + nats), kind)) for nats in (0.0, 10.0))
+    plain_near, plain_far = (
+        float(set_levels(Wish()).rarity(np.array(often + nats), kind)) for nats in (0.0, 10.0)
+    )
+
+    assert min(1.0, further) - 1e-9 <= levels.stretch[TRIM] <= max(1.0, further) + 1e-9
+    assert near == pytest.approx(plain_near)
+    assert far - near == pytest.approx((plain_far - plain_near) / levels.stretch[TRIM])
+
+
+def test_families_are_told_apart() -> None:
+    """A fleet whose idle air wanders keeps the table's word on its charging voltage."""
+    passed = np.where(next(family for family in FAMILIES if family[PLACE["idle air"]]), 50.0, 0.0)
+    chance = replace(_drawn(1.0), passed=_drawn(1.0).passed + passed)
+    levels = set_levels(Wish(), chance)
+
+    assert levels.ratio[PLACE["idle air"]] > 2.0
+    assert levels.ratio[PLACE["charging"]] == pytest.approx(1.0)
+    assert levels.ratio[TRIM] == pytest.approx(1.0)
+
+
 def test_few_passages_say_little() -> None:
     """The fleet's own word grows with the months drawn; the table counts as so many passages."""
-    short = set_levels(Wish(), Chance(passed=np.zeros(len(KINDS)), months=50.0)).ratio[TRIM]
-    long = set_levels(Wish(), Chance(passed=np.zeros(len(KINDS)), months=5000.0)).ratio[TRIM]
+    short = set_levels(Wish(), replace(NOTHING, months=50.0)).ratio[TRIM]
+    long = set_levels(Wish(), replace(NOTHING, months=5000.0)).ratio[TRIM]
 
     assert long < short < 1.0
-    expected = DRAWN[IS_TRIM].sum() * 0.5
+    expected = DRAWN[next(family for family in FAMILIES if family[TRIM])].sum() * 0.5
     assert short == pytest.approx(PRIOR_PASSAGES / (expected + PRIOR_PASSAGES))
 
 

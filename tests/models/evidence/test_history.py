@@ -79,11 +79,14 @@ def test_some_vehicles_alone() -> None:
     np.testing.assert_array_equal(history.before(FIRST_DAY + 20, rows), history.before(FIRST_DAY + 20)[rows])
 
 
-def _line(value: Floats, stretch: NDArray[np.int32] | None = None) -> Floats:
+def _line(
+    value: Floats, stretch: NDArray[np.int32] | None = None, usable: NDArray[np.bool_] | None = None
+) -> Floats:
     """Clip one vehicle's trims of noise 1."""
     seen = observed(np.zeros(len(value), np.int64), TRIM, FIRST_DAY + np.arange(len(value)), value)
     stretch = np.ones(len(value), np.int32) if stretch is None else stretch
-    return clip_to_neighbours(seen, value, np.ones((1, len(SERIES))), stretch)
+    usable = np.ones(len(value), bool) if usable is None else usable
+    return clip_to_neighbours(seen, value, np.ones((1, len(SERIES))), stretch, usable)
 
 
 @pytest.mark.parametrize("size", [10.0, 1e6, -1e6])
@@ -103,14 +106,30 @@ def test_ordinary_readings_are_left_alone() -> None:
     np.testing.assert_array_equal(_line(value), value)
 
 
-def test_a_step_is_believed_after_four_readings() -> None:
-    """A lasting step outvotes the readings before it once most of seven stand on it."""
+def test_a_step_is_believed_after_six_readings() -> None:
+    """A lasting step outvotes the readings before it once most of eleven stand on it."""
     value = np.concatenate((np.zeros(20), np.full(20, 9.0)))
 
     clipped = _line(value)
 
-    assert (clipped[20:23] == 2.5).all()
-    assert (clipped[23:] >= 6.5).all()
+    assert (clipped[20:25] == 2.5).all()
+    assert (clipped[25:] >= 6.5).all()
+
+
+def test_an_odd_tank_outvotes_nobody() -> None:
+    """Five readings far off among ordinary ones stay pulled in."""
+    value = np.zeros(40)
+    value[20:25] = 9.0
+
+    assert np.abs(_line(value)).max() == pytest.approx(2.5)
+
+
+def test_readings_that_do_not_count_pull_nobody() -> None:
+    """A week of relearning between two stretches of one level leaves that level alone."""
+    value, usable = np.full(40, 9.0), np.ones(40, bool)
+    value[20:28], usable[20:28] = 0.0, False
+
+    np.testing.assert_array_equal(_line(value, usable=usable), value)
 
 
 def test_a_repair_parts_the_neighbours() -> None:
@@ -121,7 +140,7 @@ def test_a_repair_parts_the_neighbours() -> None:
 
 
 def test_a_number_never_changes_later() -> None:
-    """Later readings do not change what a reading was clipped to, once its stretch has seven."""
+    """Later readings do not change what a reading was clipped to, once its stretch has eleven."""
     value = np.random.default_rng(3).standard_t(2, 80)
 
     for length in (CLIP_READINGS, 20, 50):

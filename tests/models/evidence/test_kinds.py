@@ -69,7 +69,7 @@ def test_shares_are_of_one_wish() -> None:
 
 def test_no_kind_is_rare_below_the_least_evidence() -> None:
     """Below the least evidence for a rarity no kind reaches it; at it one does."""
-    least = least_nats(0.0)
+    least = least_nats(np.zeros(len(KINDS)))
     reached = rarity(np.full(len(KINDS), least), np.arange(len(KINDS)))
 
     assert reached.max() == pytest.approx(0.0, abs=1e-9)

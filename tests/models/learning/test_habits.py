@@ -73,5 +73,5 @@ def test_a_temperature_not_read_is_that_of_the_reading_before() -> None:
     read = read_air(seen, rows, town.vehicles).reshape(30, 60)
 
     assert read[0, 20] == pytest.approx(read[0, 19])
-    assert read[1, 30] == pytest.approx(np.median(air[1, 24:31]) / 10.0 - 1.5)
+    assert read[1, 30] == pytest.approx(np.median(air[1, 20:31]) / 10.0 - 1.5)
     assert read[2] == pytest.approx(air[2] / 10.0)

@@ -210,7 +210,7 @@ def test_a_repair_that_nobody_wrote_down_begins_what_it_cured() -> None:
 
     begun = _begun(town)
 
-    assert 111 <= begun["LONGFT1@warm_idle"] <= 115
+    assert 111 <= begun["LONGFT1@warm_idle"] <= 117
     assert "VPWR@warm_idle" not in begun
     assert _begun(town, day=112) == {}
     assert _begun(town, 4) == {}
