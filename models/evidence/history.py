@@ -14,8 +14,15 @@ from numpy.typing import NDArray
 from models.series import SERIES, Observations
 
 CLIP_READINGS: Final = 11
-"""Readings whose median decides what is wild; chosen by us: it outvotes five, as wild readings come in
+"""Most readings whose median decides what is wild; chosen by us: it outvotes five, as wild readings come in
 clusters on some loggers and an odd tank of fuel is read three to five times."""
+
+CLIP_LEAST: Final = 7
+"""Least readings for it, however old; chosen by us: it outvotes three."""
+
+CLIP_DAYS: Final = 21
+"""Beyond the least only readings so fresh take part, so that a vehicle that reports seldom is not deaf to a
+fault for months; chosen by us: odd tanks are gone by then."""
 
 WILD: Final = 2.5
 """Noise of one reading beyond that median at which a reading is pulled in; chosen by us."""
@@ -189,10 +196,11 @@ def clip_to_neighbours(
     *,
     width: float = WILD,
 ) -> NDArray[np.float64]:
-    """Pull wild readings to within `width` sigma of the median of themselves and the ten before.
+    """Pull wild readings to within `width` sigma of the median of themselves and six to ten before.
 
-    Only earlier usable readings of the same stretch take part, so a number never changes later. The first ten
-    of a stretch share the median of its first eleven, or as many as there are.
+    Only earlier usable readings of the same stretch take part, so a number never changes later; beyond six
+    only those of the last `CLIP_DAYS`. The first six of a stretch share the median of its first seven, or as
+    many as there are.
 
     Parameters
     ----------
@@ -215,20 +223,22 @@ def clip_to_neighbours(
         if not len(place):
             continue
         reach = width * sigma[seen.vehicle[place], seen.series[place]]
-        middle = _middle_of_neighbours(residual[place], stretch[place])
+        middle = _middle_of_neighbours(residual[place], stretch[place], seen.day[place])
         clipped[place] = np.clip(residual[place], middle - reach, middle + reach)
     return clipped
 
 
-def _middle_of_neighbours(residual: NDArray[np.float64], stretch: NDArray[np.int32]) -> NDArray[np.float64]:
-    """Median of each reading and the ten before it, of the same stretch."""
+def _middle_of_neighbours(
+    residual: NDArray[np.float64], stretch: NDArray[np.int32], day: NDArray[np.int32]
+) -> NDArray[np.float64]:
+    """Median of each reading and those before it, of the same stretch."""
     start = np.flatnonzero(np.diff(stretch, prepend=stretch[0] - 1))
     length = np.diff(np.append(start, len(stretch)))
     first = np.repeat(start, length)
-    last = np.repeat(start + np.minimum(length, CLIP_READINGS) - 1, length)
-    row = np.arange(len(residual))
-    window_end = np.maximum(row, last)
-    window_start = np.maximum(window_end - CLIP_READINGS + 1, first)
-    place = window_start[:, None] + np.arange(CLIP_READINGS)[None, :]
-    window = np.where(place <= window_end[:, None], residual[np.minimum(place, len(residual) - 1)], np.inf)
-    return middle_of_windows(window, window_end - window_start + 1)
+    last = np.repeat(start + np.minimum(length, CLIP_LEAST) - 1, length)
+    window_end = np.maximum(np.arange(len(residual)), last)
+    place = window_end[:, None] - np.arange(CLIP_READINGS)[None, :]
+    within = place >= first[:, None]
+    within[:, CLIP_LEAST:] &= day[np.maximum(place[:, CLIP_LEAST:], 0)] > day[window_end][:, None] - CLIP_DAYS
+    window = np.where(within, residual[np.maximum(place, 0)], np.inf)
+    return middle_of_windows(window, within.sum(axis=1))

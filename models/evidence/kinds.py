@@ -64,17 +64,17 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="fuel, young", level=4.92, fall=0.44, faults=1.5, family="trim", drawn=0.28, beyond=0.98),
-    Kind(name="fuel", level=3.63, fall=0.36, faults=1.5, family="trim", drawn=0.19, beyond=1.13),
-    Kind(name="trim, young", level=5.79, fall=0.54, faults=2.5, family="trim", drawn=0.36, beyond=0.94),
-    Kind(name="trim", level=4.74, fall=0.47, faults=2.5, family="trim", drawn=0.30, beyond=1.01),
-    Kind(name="lone trim", level=3.36, fall=0.47, faults=0.5, family="trim", drawn=0.13, beyond=1.39),
-    Kind(name="idle air", level=4.90, fall=0.58, faults=1.0, family="idle", drawn=0.19, beyond=0.62),
-    Kind(name="lone idle air", level=3.96, fall=0.33, faults=0.25, family="idle", drawn=0.30, beyond=0.43),
-    Kind(name="charging", level=5.24, fall=0.99, faults=4.0, family="other", drawn=0.50, beyond=0.90),
-    Kind(name="temperature", level=5.70, fall=0.91, faults=3.0, family="other", drawn=0.43, beyond=0.89),
-    Kind(name="pressure", level=2.87, fall=1.09, faults=1.0, family="other", drawn=0.08, beyond=1.21),
-    Kind(name="lone series", level=5.99, fall=0.72, faults=0.5, family="other", drawn=0.77, beyond=0.68),
+    Kind(name="fuel, young", level=5.21, fall=0.36, faults=1.5, family="trim", drawn=0.30, beyond=1.04),
+    Kind(name="fuel", level=3.69, fall=0.30, faults=1.5, family="trim", drawn=0.20, beyond=1.21),
+    Kind(name="trim, young", level=6.03, fall=0.48, faults=2.5, family="trim", drawn=0.34, beyond=1.01),
+    Kind(name="trim", level=4.99, fall=0.43, faults=2.5, family="trim", drawn=0.34, beyond=0.94),
+    Kind(name="lone trim", level=3.72, fall=0.43, faults=0.5, family="trim", drawn=0.19, beyond=1.38),
+    Kind(name="idle air", level=4.93, fall=0.54, faults=1.0, family="idle", drawn=0.23, beyond=0.60),
+    Kind(name="lone idle air", level=4.20, fall=0.32, faults=0.25, family="idle", drawn=0.34, beyond=0.41),
+    Kind(name="charging", level=5.42, fall=0.80, faults=4.0, family="other", drawn=0.54, beyond=0.81),
+    Kind(name="temperature", level=6.00, fall=0.80, faults=3.0, family="other", drawn=0.40, beyond=0.82),
+    Kind(name="pressure", level=2.93, fall=1.04, faults=1.0, family="other", drawn=0.09, beyond=1.56),
+    Kind(name="lone series", level=6.47, fall=0.57, faults=0.5, family="other", drawn=0.74, beyond=0.63),
     Kind(name="switch", level=4.85, fall=1.12, faults=1.0, family="other", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,

@@ -90,7 +90,7 @@ def read_air(seen: Observations, rows: NDArray[np.int64], vehicles: int) -> NDAr
     """Give the air temperature of some readings of switches, as far as it can be believed.
 
     One not read is that of the reading before. A single wild one must not turn a hot day into a cold one: it
-    is pulled to within `WEATHER` of the median of itself and the ten before.
+    is pulled to within `WEATHER` of the median of itself and those before.
 
     Parameters
     ----------

@@ -80,10 +80,14 @@ def test_some_vehicles_alone() -> None:
 
 
 def _line(
-    value: Floats, stretch: NDArray[np.int32] | None = None, usable: NDArray[np.bool_] | None = None
+    value: Floats,
+    stretch: NDArray[np.int32] | None = None,
+    usable: NDArray[np.bool_] | None = None,
+    *,
+    every: int = 1,
 ) -> Floats:
-    """Clip one vehicle's trims of noise 1."""
-    seen = observed(np.zeros(len(value), np.int64), TRIM, FIRST_DAY + np.arange(len(value)), value)
+    """Clip one vehicle's trims of noise 1, read every so many days."""
+    seen = observed(np.zeros(len(value), np.int64), TRIM, FIRST_DAY + every * np.arange(len(value)), value)
     stretch = np.ones(len(value), np.int32) if stretch is None else stretch
     usable = np.ones(len(value), bool) if usable is None else usable
     return clip_to_neighbours(seen, value, np.ones((1, len(SERIES))), stretch, usable)
@@ -116,6 +120,16 @@ def test_a_step_is_believed_after_six_readings() -> None:
     assert (clipped[25:] >= 6.5).all()
 
 
+def test_who_reports_seldom_is_believed_sooner() -> None:
+    """Where eleven readings take months, a lasting step outvotes the past with four of seven."""
+    value = np.concatenate((np.zeros(20), np.full(20, 9.0)))
+
+    clipped = _line(value, every=7)
+
+    assert (clipped[20:23] == 2.5).all()
+    assert (clipped[23:] >= 6.5).all()
+
+
 def test_an_odd_tank_outvotes_nobody() -> None:
     """Five readings far off among ordinary ones stay pulled in."""
     value = np.zeros(40)
@@ -140,7 +154,7 @@ def test_a_repair_parts_the_neighbours() -> None:
 
 
 def test_a_number_never_changes_later() -> None:
-    """Later readings do not change what a reading was clipped to, once its stretch has eleven."""
+    """Later readings do not change what a reading was clipped to, once its stretch has seven."""
     value = np.random.default_rng(3).standard_t(2, 80)
 
     for length in (CLIP_READINGS, 20, 50):
