@@ -8,9 +8,10 @@ from functools import cached_property
 from pathlib import Path
 from typing import Final, Literal, Protocol
 
-from models.panel import Wish
+from models.panel import Daily, Fleet, Wish
 from service.demo.fleet import History, healthy_fleet, make_fleet
 from tests.bench.calibration import Judged, judge
+from tests.bench.direct import fold, register
 from tests.bench.rivals import Panel, lay_out, make_panel
 from tests.bench.routes import Outcome, Stored, by_columns, by_files, read_stored, through_store, walk_columns
 from tests.bench.score import Key, key_of
@@ -35,6 +36,10 @@ class Measured(Protocol):
     def made(self) -> str:
         """What was made, in words."""
 
+    @property
+    def columns(self) -> tuple[Fleet, Daily]:
+        """The fleet as the models see it."""
+
     def panel(self) -> Panel:
         """Give the panel of the comparison methods."""
 
@@ -51,6 +56,11 @@ class Own:
     def __init__(self, history: History, made_s: float, *, direct: bool) -> None:
         self.history, self.direct, self.key = history, direct, key_of(history)
         self.made = f"{len(history.rows)} snapshots made in {made_s:.1f} s"
+
+    @property
+    def columns(self) -> tuple[Fleet, Daily]:
+        """The fleet as the models see it."""
+        return register(self.history), fold(self.history)
 
     def panel(self) -> Panel:
         """Give the panel of the comparison methods."""
@@ -84,6 +94,12 @@ class OtherHand:
         with tempfile.TemporaryDirectory() as folder:
             stored, counts = read_stored(self.stranger.files, Path(folder) / "fleet.db", self.key.last_day)
         return stored, counts, time.perf_counter() - begun
+
+    @property
+    def columns(self) -> tuple[Fleet, Daily]:
+        """The fleet as the models see it."""
+        stored, _, _ = self._loaded
+        return stored.material.fleet, stored.daily
 
     def panel(self) -> Panel:
         """Give the panel of the comparison methods, from the store's daily summaries."""
