@@ -10,7 +10,7 @@ import numpy as np
 from models.findings import FleetEvent
 from models.learning.fit import Fit
 from models.panel import Fleet
-from models.series import SERIES
+from models.series import BOUNDED, SERIES
 from models.telling.mixture import blend_trim_shift
 
 RECENT_DAYS: Final = 7
@@ -49,7 +49,7 @@ def fleet_events(fleet: Fleet, fit: Fit, day: int) -> tuple[FleetEvent, ...]:
     loud = (
         (np.abs(shift) >= MIN_SHIFT_SIGMA * np.nan_to_num(fit.noise.pooled, nan=np.inf))
         & (common.support[:, :, now] >= MIN_SUPPORT)
-        & np.array([not series.bounded for series in SERIES])
+        & ~BOUNDED
     )
     events = []
     for crowd, place in np.argwhere(loud):

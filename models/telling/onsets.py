@@ -33,7 +33,7 @@ ONSETS: Final = np.round(
 
 NEIGHBOURS: Final = 3
 """Readings on either side whose median decides, with the reading itself, what is wild: as many in all as
-`history.CLIP_READINGS`; the newest readings have fewer."""
+`history.CLIP_LEAST`; the newest readings have fewer."""
 
 
 def refine(shifts: Shifts) -> Shifts:

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from models.alarm.bootstrap import Chance, draw_chance
 from models.causes.table import Directions
-from models.evidence.kinds import KINDS
+from models.evidence.kinds import KINDS, OFTEN
 from models.evidence.scan import Evidence
 from models.verdict.judge import judge, look
 from models.verdict.scene import Scene
@@ -57,7 +57,7 @@ def most_by_kind(
     Pairs that cannot reach the lowest of the kinds' levels are not tried.
     """
     best = np.full((len(group), len(KINDS)), -np.inf)
-    least = min(kind.often for kind in KINDS)
+    least = float(OFTEN.min())
     for _, rows, ratio, kind in look(evidence, tables, correlation, group, least):
         vehicle = np.broadcast_to(rows[:, [0]], ratio.shape)
         np.maximum.at(best, (vehicle.ravel(), kind.ravel()), ratio.ravel())
