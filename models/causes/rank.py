@@ -17,7 +17,7 @@ from models.causes.table import UNKNOWN, Directions
 SIZES: Final = np.array([0.08, 0.12, 0.18, 0.27, 0.4, 0.6, 0.9, 1.35, 2.0, 3.0])
 """Fault sizes tried, as shares of the size at which drivers complain."""
 
-TOLERANCE: Final = 0.35
+TOLERANCE: Final = 0.25
 """Relative error of each entry of the cause table; chosen by us: the table is a rule of thumb."""
 
 TEMPER: Final = 0.75

@@ -36,6 +36,8 @@ class Pattern:
         Sheet fields that must have these values; a field the sheet does not give fits any.
     either : bool
         Whether the whole row may change sign.
+    raises : bool
+        Whether it may raise a ticket; else it only names the cause of what others raised.
     shift : mapping of series name to float
         Shift at the size at which drivers commonly complain [series' unit].
     """
@@ -44,6 +46,7 @@ class Pattern:
     why: str
     when: Mapping[str, object]
     either: bool
+    raises: bool
     shift: Mapping[str, float]
 
     def fits(self, sheet: SheetFacts | None) -> bool:
@@ -65,6 +68,8 @@ class Directions:
         Place in `CAUSES`.
     single : bool array of shape (K,)
         Whether it is a direction of one series that no cause describes.
+    raises : bool array of shape (K,)
+        Whether it may raise a ticket.
     excuse, witness : float64 arrays of shape (N, S)
         Directions of nuisances, either sign: whole, and of the series alone that must bear them out.
     excused : bool array of shape (N, K)
@@ -74,6 +79,7 @@ class Directions:
     shift: NDArray[np.float64]
     cause: NDArray[np.int64]
     single: NDArray[np.bool_]
+    raises: NDArray[np.bool_]
     excuse: NDArray[np.float64]
     witness: NDArray[np.float64]
     excused: NDArray[np.bool_]
@@ -93,6 +99,7 @@ def patterns() -> tuple[Pattern, ...]:
             why=row["why"],
             when=row.get("when", {}),
             either=row.get("either", False),
+            raises=row.get("raises", True),
             shift=row["shift"],
         )
         for row in _table()["pattern"]
@@ -161,6 +168,7 @@ def directions(sheet: SheetFacts | None) -> Directions:
     """
     rows: list[NDArray[np.float64]] = []
     cause: list[int] = []
+    raises: list[bool] = []
     for pattern in patterns():
         if not pattern.fits(sheet):
             continue
@@ -168,6 +176,7 @@ def directions(sheet: SheetFacts | None) -> Directions:
         for sign in (1.0, -1.0) if pattern.either else (1.0,):
             rows.append(sign * row)
             cause.append(pattern.cause)
+            raises.append(pattern.raises)
     for place, series in enumerate(SERIES):
         if not series.alone:
             continue
@@ -176,6 +185,7 @@ def directions(sheet: SheetFacts | None) -> Directions:
             row[place] = sign * typical_shift()[place]
             rows.append(row)
             cause.append(UNKNOWN)
+            raises.append(True)
     matrix = np.array(rows)
     codes = np.array(cause)
     excuse = np.array([_row(nuisance.shift) for nuisance in nuisances()])
@@ -185,8 +195,9 @@ def directions(sheet: SheetFacts | None) -> Directions:
     excused = np.array([np.isin(codes, nuisance.excuses) for nuisance in nuisances()])
     excused &= ((excuse != 0).astype(np.int64) @ (matrix != 0).T.astype(np.int64)) > 0
     return Directions(
-        shift=matrix, cause=codes, single=codes == UNKNOWN, excuse=excuse, witness=witness, excused=excused
-    )
+        shift=matrix, cause=codes, single=codes == UNKNOWN, raises=np.array(raises),
+        excuse=excuse, witness=witness, excused=excused,
+    )  # fmt: skip
 
 
 def _row(shift: Mapping[str, float]) -> NDArray[np.float64]:

@@ -75,6 +75,7 @@ def weigh(
     group: NDArray[np.int32],
     spread: NDArray[np.float64],
     rows: NDArray[np.int64],
+    least: tuple[int, int] = (MIN_DAYS, MIN_BEFORE),
 ) -> Evidence:
     """Hold every series against every template on one day.
 
@@ -93,6 +94,8 @@ def weigh(
         Standard deviation between like vehicles, prior of the own level; inf where unknown.
     rows : int64 array of shape (n,)
         Vehicles to weigh.
+    least : tuple of int
+        Days with readings since the onset and before it below which a series is silent.
 
     Returns
     -------
@@ -109,7 +112,7 @@ def weigh(
     for place, lag in enumerate(LAGS):
         low = np.maximum(history.before(day - lag + 1, rows), origin)
         part = history.sums(low, now)
-        enough = (part.count >= MIN_DAYS) & (whole.count - part.count >= MIN_BEFORE)
+        enough = (part.count >= least[0]) & (whole.count - part.count >= least[1])
         variance = sigma**2 * noise.inflate(group, part.count)
         onset = day - lag - history.first_day
         ramp = _contrast(
@@ -158,7 +161,8 @@ def likelihood_ratios(
     Returns
     -------
     float64 array of shape (n, K)
-        In nats, against the best change of the indifferent size; 0 where the data point the other way. A
+        In nats, against the best change of the indifferent size; 0 where the data point the other way and for
+        directions that only name a cause. A
         single-series direction counts that series alone; a joint one never more than its series together,
         so that what correlation predicts cannot stand in for what was seen.
     """
@@ -181,7 +185,8 @@ def likelihood_ratios(
     up, down = (shift > 0).astype(np.float64), (shift < 0).astype(np.float64)
     agreeing = np.maximum(z, 0.0) ** 2 @ up.T + np.minimum(z, 0.0) ** 2 @ down.T
     ratio[:, ~single] = np.minimum(np.maximum(beyond, 0.0) ** 2, agreeing) / 2.0
-    return np.maximum(ratio - _excuses(z, root, directions, inverse), 0.0)
+    ratio = np.maximum(ratio - _excuses(z, root, directions, inverse), 0.0)
+    return np.where(directions.raises, ratio, 0.0)
 
 
 def _excuses(

@@ -15,7 +15,7 @@ from models.evidence.scan import TEMPLATES
 from models.findings import Finding, SeriesReading
 from models.series import NAMES, PLACE, SERIES
 from models.telling.readings import Chosen, Described, describe, told_shapes, write_readings
-from models.verdict.judge import Verdict
+from models.verdict.judge import Verdict, listen
 from models.verdict.scene import Scene
 
 METHOD: Final = "direction likelihood ratio 1"
@@ -26,6 +26,9 @@ SPEAKS: Final = 2.5
 
 QUIET: Final = 2.0
 """Standard errors below which a series is listed as looked at and quiet."""
+
+FEW: Final = (1, 1)
+"""Days with readings since the onset, and before it, that suffice to speak for one cause against another."""
 
 FAULTS_PER_100_MONTHS: Final = 0.29
 """Real faults per 100 vehicle-months, about one in 350; sets how far a ticket at its level is believed."""
@@ -114,11 +117,34 @@ def _open_cases(scene: Scene, verdict: Verdict) -> _Cases:
     z[~drifts], root[~drifts] = against
     causes = np.zeros((len(chosen), len(CAUSES)))
     prior = believed_shares(scene.fleet, verdict.day)
+    all_z, all_root = _with_few_readings(scene, verdict, chosen, z, root)
     for group, table in enumerate(scene.tables):
         mine = np.flatnonzero(scene.material.group[chosen] == group)
         if len(mine):
-            causes[mine] = rank_causes(z[mine], root[mine], table, prior)
+            causes[mine] = rank_causes(all_z[mine], all_root[mine], table, prior)
     return _Cases(vehicle=chosen, drifts=drifts, z=z, root=root, causes=causes)
+
+
+def _with_few_readings(
+    scene: Scene,
+    verdict: Verdict,
+    vehicle: NDArray[np.int64],
+    z: NDArray[np.float64],
+    root: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Let series speak whose few readings raise no ticket: between causes even one reading may decide.
+
+    Vehicles without a drift, and those on another depot's path, keep what was weighed for the verdict.
+    """
+    rows = np.flatnonzero((verdict.score[vehicle] >= scene.levels.watch) & ~verdict.elsewhere[vehicle])
+    if not len(rows):
+        return z, root
+    who = vehicle[rows]
+    heard = listen(scene, day=verdict.day, start=verdict.start, rows=who, least=FEW)
+    place, template = np.arange(len(who)), verdict.template[who]
+    z, root = z.copy(), root.copy()
+    z[rows], root[rows] = heard.z[place, template], heard.root_information[place, template]
+    return z, root
 
 
 def _against_peers(

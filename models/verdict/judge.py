@@ -18,7 +18,16 @@ from models.alarm.switches import hear_switches, stuck_on
 from models.causes.table import UNKNOWN, Directions
 from models.evidence.kinds import SWITCH, kinds_of
 from models.evidence.loads import doubt_loads
-from models.evidence.scan import LAGS, SHAPES, Evidence, invert_present, likelihood_ratios, weigh
+from models.evidence.scan import (
+    LAGS,
+    MIN_BEFORE,
+    MIN_DAYS,
+    SHAPES,
+    Evidence,
+    invert_present,
+    likelihood_ratios,
+    weigh,
+)
 from models.verdict.scene import Scene
 from models.verdict.whereabouts import elsewhere, trims_lead
 
@@ -78,19 +87,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         Vehicles whose evidence cannot reach the watch level are not looked at direction by direction.
     """
     material, fit = scene.material, scene.fit
-    evidence = weigh(
-        fit.history,
-        day=day,
-        start=start,
-        noise=fit.noise,
-        group=material.group,
-        spread=fit.peers.spread[material.group],
-        rows=np.arange(len(material.group)),
-    )
-    evidence = doubt_loads(evidence, fit.hidden)
-    evidence = hear_switches(
-        evidence, fit.history, scene.runs, day=day, start=start, rows=np.arange(len(material.group))
-    )
+    evidence = listen(scene, day=day, start=start, rows=np.arange(len(material.group)))
     score, template, cause = loudest(
         evidence, scene.tables, fit.noise.correlation, material.group, scene.levels
     )
@@ -119,6 +116,45 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
         evidence=evidence,
         start=start,
     )
+
+
+def listen(
+    scene: Scene,
+    *,
+    day: int,
+    start: NDArray[np.int32],
+    rows: NDArray[np.int64],
+    least: tuple[int, int] = (MIN_DAYS, MIN_BEFORE),
+) -> Evidence:
+    """Weigh some vehicles on one day, with what is doubted and with their switches.
+
+    Parameters
+    ----------
+    scene, day, start
+        As for `judge`.
+    rows : int64 array of shape (n,)
+        Vehicles.
+    least : tuple of int
+        As for `weigh`.
+
+    Returns
+    -------
+    Evidence
+        Of n vehicles.
+    """
+    group, fit = scene.material.group[rows], scene.fit
+    evidence = weigh(
+        fit.history,
+        day=day,
+        start=start[rows],
+        noise=fit.noise,
+        group=group,
+        spread=fit.peers.spread[group],
+        rows=rows,
+        least=least,
+    )
+    evidence = doubt_loads(evidence, fit.hidden[rows])
+    return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows)
 
 
 def loudest(

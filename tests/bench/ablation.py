@@ -84,6 +84,7 @@ def _singles(sheet: SheetFacts | None) -> Directions:
         shift=whole.shift[keep],
         cause=whole.cause[keep],
         single=whole.single[keep],
+        raises=whole.raises[keep],
         excuse=whole.excuse,
         witness=whole.witness,
         excused=whole.excused[:, keep],

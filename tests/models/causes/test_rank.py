@@ -119,6 +119,31 @@ def test_equal_trims_are_told_apart_by_measured_airflow(flow: float, cause: str,
     assert share[cause] > 10 * share[other]
 
 
+@pytest.mark.parametrize("cause", ["map_sensor_bias", "air_meter_low"])
+def test_flow_against_pressure_is_the_meter_or_the_pressure_sensor(cause: str) -> None:
+    """Flow below what pressure and speed say: a low meter lifts the trims, a high pressure sensor does not."""
+    shift = np.zeros(len(SERIES))
+    shift[PLACE["ln MAF/MAP@warm_idle"]], shift[PLACE["ln MAF/MAP@cruise"]] = -11.0, -9.0
+    if cause == "air_meter_low":
+        for name in ("MAF@warm_idle", "MAF@cruise", "LOAD_ABS@warm_idle", "LONGFT1@warm_idle",
+                     "LONGFT2@warm_idle", "LONGFT1@cruise", "LONGFT2@cruise"):  # fmt: skip
+            shift[PLACE[name]] = 10.5 if name.startswith("LONGFT") else -10.5
+    else:
+        shift[PLACE["MAP@warm_idle"]] = 4.0
+
+    assert _ranked(DESIGNS["maf, electronic, 2 banks"], shift)[0][0] == cause
+
+
+@pytest.mark.parametrize("carried", [True, False])
+def test_a_stuck_load_input_is_named_whether_the_load_is_carried_or_not(carried: bool) -> None:
+    """Air at idle rises with a load that is there and stays away with one that is only reported."""
+    shift = np.zeros(len(SERIES))
+    shift[PLACE["ac@warm_idle"]] = 0.8
+    shift[PLACE["IAC@warm_idle"]], shift[PLACE["MAF@warm_idle"]] = (6.0, 0.0) if carried else (-5.0, -10.0)
+
+    assert _ranked(DESIGNS["maf, bypass, 1 bank"], shift)[0][0] == "load_switch_stuck"
+
+
 def test_probabilities_sum_to_one() -> None:
     """Whatever the pattern, the shares of all causes sum to one and none is negative."""
     rng = np.random.default_rng(0)

@@ -104,6 +104,15 @@ def test_either_sign_makes_two_directions() -> None:
         assert any(np.array_equal(other, -row) for other in rows)
 
 
+def test_rows_that_only_name_stand_beside_rows_that_raise() -> None:
+    """A row that raises nothing has another of its cause that does, and what nobody described raises."""
+    table = directions(None)
+
+    assert not table.raises.all()
+    assert table.raises[table.single].all()
+    assert set(table.cause[~table.raises]) <= set(table.cause[table.raises])
+
+
 def test_what_nobody_described_moves_one_series() -> None:
     """Directions of `unknown` move one series that may speak alone, both ways, and are marked single."""
     table = directions(SHEET)

@@ -1,5 +1,6 @@
 """Evidence for a change, held against the same computed the long way."""
 
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -68,6 +69,7 @@ def _weigh(
     start: int = 0,
     day: int = TODAY,
     inflation: float = 1.0,
+    least: tuple[int, int] = (MIN_DAYS, MIN_BEFORE),
 ) -> Evidence:
     return weigh(
         _history(watched),
@@ -77,6 +79,7 @@ def _weigh(
         group=np.zeros(1, np.int32),
         spread=np.full((1, len(SERIES)), spread),
         rows=np.arange(1),
+        least=least,
     )
 
 
@@ -170,6 +173,17 @@ def test_few_readings_since_the_onset_say_nothing(count: int) -> None:
     assert bool((evidence.z[0, :2, TRIM] != 0).any()) == (count >= MIN_DAYS)
 
 
+@pytest.mark.parametrize("count", range(MIN_DAYS))
+def test_few_readings_speak_where_they_may(count: int) -> None:
+    """Asked for as much, a single reading since the onset speaks, and none says nothing."""
+    day = np.concatenate((np.arange(100), DAYS - 1 - np.arange(count)[::-1])).astype(np.int64)
+    value = np.concatenate((np.zeros(100), np.full(count, 500.0)))
+
+    evidence = _weigh(Watched(day, value), least=(1, 1))
+
+    assert bool((evidence.z[0, :2, TRIM] > 0).any()) == (count > 0)
+
+
 @pytest.mark.parametrize("count", [0, MIN_BEFORE - 1, MIN_BEFORE])
 def test_nothing_before_the_onset_is_no_change(count: int) -> None:
     """Without readings before the onset there is nothing that could have changed."""
@@ -196,6 +210,7 @@ def _directions(*rows: dict[int, float], single: bool = False) -> Directions:
         shift=shift,
         cause=np.zeros(len(rows), np.int64),
         single=np.full(len(rows), single, dtype=bool),
+        raises=np.ones(len(rows), dtype=bool),
         excuse=np.zeros((1, len(SERIES))),
         witness=np.zeros((1, len(SERIES))),
         excused=np.zeros((1, len(rows)), dtype=bool),
@@ -232,6 +247,19 @@ def test_trims_may_wander_further() -> None:
 
     assert volts == pytest.approx((5.0 - INDIFFERENT * 10.0) ** 2 / 2)
     assert trim == pytest.approx((5.0 - INDIFFERENT_TRIM * 10.0) ** 2 / 2)
+
+
+def test_a_direction_that_only_names_has_no_evidence() -> None:
+    """A row that may name a cause and raise nothing has no ratio, whatever the data say."""
+    table = _directions({TRIM: 10.0}, {TRIM: 10.0, CRUISE: 10.0})
+    evidence, rows = _told(trim=6.0, cruise=6.0), np.zeros((1, 2), dtype=np.int64)
+
+    ratio = likelihood_ratios(
+        evidence, replace(table, raises=np.array([True, False])), np.eye(len(SERIES)), rows
+    )
+
+    assert ratio[0, 0] > 0
+    assert ratio[0, 1] == 0
 
 
 def test_the_other_way_is_no_evidence() -> None:
