@@ -121,7 +121,7 @@ def test_equal_trims_are_told_apart_by_measured_airflow(flow: float, cause: str,
 
 @pytest.mark.parametrize("cause", ["map_sensor_bias", "air_meter_low"])
 def test_flow_against_pressure_is_the_meter_or_the_pressure_sensor(cause: str) -> None:
-    """Flow below what pressure and speed say: a low meter lifts the trims, a high pressure sensor does not."""
+    """Flow below what the pressure says: a low meter lifts the trims, a high pressure sensor does not."""
     shift = np.zeros(len(SERIES))
     shift[PLACE["ln MAF/MAP@warm_idle"]], shift[PLACE["ln MAF/MAP@cruise"]] = -11.0, -9.0
     if cause == "air_meter_low":
