@@ -32,7 +32,7 @@ BEFORE: Final = 8
 FRESH_DAYS: Final = 21
 """A run whose newest reading is older than this says nothing of today."""
 
-NEW_DRIVER: Final = 0.02
+NEW_DRIVER: Final = 0.005
 """Chance that the vehicle has come to a driver whose habit nobody knows; chosen by us."""
 
 _SWITCHES: Final = np.flatnonzero(BOUNDED)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from ingest.parameters import CAUSES
 from models.causes.table import UNKNOWN, Directions, groups
 from models.evidence.scan import TEMPLATES
-from models.series import LEARNED, TRIMS
+from models.series import BOUNDED, LEARNED, TRIMS
 
 YOUNG_DAYS: Final = 14
 """A change of trims younger than this may be one tank of bad fuel; chosen by us."""
@@ -75,7 +75,7 @@ KINDS: Final = (
     Kind(name="temperature", level=6.00, fall=0.80, faults=3.0, family="other", drawn=0.40, beyond=0.82),
     Kind(name="pressure", level=2.93, fall=1.04, faults=1.0, family="other", drawn=0.09, beyond=1.56),
     Kind(name="lone series", level=6.47, fall=0.57, faults=0.5, family="other", drawn=0.74, beyond=0.63),
-    Kind(name="switch", level=4.85, fall=1.12, faults=1.0, family="other", drawn=0.0, beyond=0.9),
+    Kind(name="switch", level=5.45, fall=1.05, faults=4.0, family="other", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,
 from the third month on: own tuning seeds 1 to 5 and seeds 1 to 3 of either of the bench's strangers; `switch`
@@ -133,6 +133,8 @@ def _kind(table: Directions, row: int) -> int:
         return PLACE["lone trim" if trims else "lone idle air" if idle else "lone series"]
     if trims:
         return PLACE["fuel" if CAUSES[cause] in LIKE_FUEL else "trim"]
+    if not moved[~BOUNDED].any():
+        return SWITCH
     return PLACE[_OF_GROUP["idle" if idle else groups()[cause]]]
 
 
