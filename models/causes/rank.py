@@ -21,8 +21,8 @@ TOLERANCE: Final = 0.25
 """Relative error of each entry of the cause table; chosen by us: the table is a rule of thumb."""
 
 SIDE: Final = 0.04
-"""What any fault may move a series besides, as a share of a noticeable shift; chosen by us: engines are not as
-tidy as the table. At 0.03 to 0.05 true causes were given the largest shares on tuning fleets."""
+"""What any fault may move a series besides, as a share of a noticeable shift; chosen by us: engines are less
+tidy than the table. At 0.03 to 0.05 true causes were given the largest shares on tuning fleets."""
 
 TEMPER: Final = 0.75
 """Weight of the evidence: series of one engine share noise and are not worth their count; from tuning seeds,

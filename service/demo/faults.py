@@ -163,14 +163,17 @@ def possible_causes(kind: EngineType) -> tuple[str, ...]:
     return tuple(cause for cause in CAUSES if cause not in impossible)
 
 
-def _grow(rng: np.random.Generator, cause: str, steps: float) -> tuple[Literal["ramp", "step"], float]:
-    if cause in _SUDDEN or (cause not in _SLOW and rng.random() < steps):
-        return "step", float(np.exp(rng.uniform(np.log(20), np.log(70))))
-    if cause in _SLOW:
-        return "ramp", float(np.exp(rng.uniform(np.log(70), np.log(240))))
-    quick = rng.random() < 0.08
-    low, high = (10, 30) if quick else (30, 200)
-    return "ramp", float(np.exp(rng.uniform(np.log(low), np.log(high))))
+def _grow(
+    rng: np.random.Generator, cause: str, strengths: Strengths
+) -> tuple[Literal["ramp", "step"], float]:
+    shape: Literal["ramp", "step"] = "ramp"
+    if cause in _SUDDEN or (cause not in _SLOW and rng.random() < strengths.steps):
+        shape, low, high = "step", 20, 70
+    elif cause in _SLOW:
+        low, high = 70, 240
+    else:
+        low, high = (10, 30) if rng.random() < strengths.quick else (30, 200)
+    return shape, strengths.pace * float(np.exp(rng.uniform(np.log(low), np.log(high))))
 
 
 def _onset(rng: np.random.Generator, heard: NDArray[np.bool_], length: float) -> int:
@@ -196,7 +199,7 @@ def _one_fault(
     strengths: Strengths,
     banks: int,
 ) -> Fault:
-    shape, to_one = _grow(rng, cause, strengths.steps)
+    shape, to_one = _grow(rng, cause, strengths)
     power = 1.0 if rng.random() < 0.6 else float(rng.uniform(0.8, 1.6))
     first_level = float(rng.uniform(0.6, 0.95)) if cause not in _SUDDEN else 1.0
     onset = _onset(rng, heard, to_one)

@@ -166,6 +166,11 @@ def _check_size(vehicles: int, days: int, per_day: float, fault_share: float) ->
         )
 
 
+def strengths_of(seed: int) -> Strengths:
+    """Give how dirty the fleet of a seed is."""
+    return draw_strengths(np.random.default_rng([seed, 0]))
+
+
 def make_fleet(
     seed: int,
     *,
@@ -208,7 +213,7 @@ def make_fleet(
     """
     _check_size(vehicles, days, per_day, fault_share)
     draw = [np.random.default_rng([seed, topic]) for topic in range(10)]
-    kind = draw_strengths(draw[0]) if strengths is None else strengths
+    kind = strengths_of(seed) if strengths is None else strengths
     first_day = (last_day - EPOCH).days - days + 1
     day_of_year, weekday = _calendar(first_day, days)
     climate = make_climate(draw[1], day_of_year, kind)

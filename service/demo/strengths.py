@@ -41,6 +41,8 @@ class Strengths:
         Share of logger swaps that round otherwise; share of vehicles whose logger gives no name.
     unwritten : float
         Share of repairs that nobody writes down.
+    pace, quick : float
+        Factor on the days that faults take; share of ramps that take 10 to 30 of them rather than 30 to 200.
     """
 
     noise: float
@@ -78,6 +80,8 @@ class Strengths:
     regridded: float
     nameless: float
     unwritten: float
+    pace: float
+    quick: float
 
 
 _RANGES: dict[str, tuple[float, float]] = {
@@ -116,6 +120,8 @@ _RANGES: dict[str, tuple[float, float]] = {
     "regridded": (0.2, 0.8),
     "nameless": (0.0, 0.2),
     "unwritten": (0.0, 0.15),
+    "pace": (1.0, 1.0),
+    "quick": (0.08, 0.08),
 }
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final, Literal, Protocol
 
 from models.panel import Daily, Fleet, Wish
-from service.demo.fleet import History, healthy_fleet, make_fleet
+from service.demo.fleet import History, healthy_fleet, make_fleet, strengths_of
 from tests.bench.calibration import Judged, judge
 from tests.bench.direct import fold, register
 from tests.bench.rivals import Panel, lay_out, make_panel
@@ -122,12 +122,26 @@ class OtherHand:
         return []
 
 
-def fleet_of(maker: Maker, seed: int, *, vehicles: int, days: int, per_day: float, direct: bool) -> Measured:
-    """Make a fleet with faults; `per_day` counts for our own only, the others have their own rate."""
+def fleet_of(
+    maker: Maker,
+    seed: int,
+    *,
+    vehicles: int,
+    days: int,
+    per_day: float,
+    direct: bool,
+    pace: float = 1.0,
+) -> Measured:
+    """Make a fleet with faults.
+
+    `per_day` and `pace` count for our own only, the others have their own. A pace other than 1 makes every
+    fault take so many times as long, and none of the quick ones.
+    """
     if maker != "own":
         return OtherHand(maker, seed, (vehicles, days), healthy=False, direct=direct)
     begun = time.perf_counter()
-    history = make_fleet(seed, vehicles=vehicles, days=days, per_day=per_day)
+    strengths = None if pace == 1.0 else replace(strengths_of(seed), pace=pace, quick=0.0)
+    history = make_fleet(seed, vehicles=vehicles, days=days, per_day=per_day, strengths=strengths)
     return Own(history, time.perf_counter() - begun, direct=direct)
 
 
