@@ -3,8 +3,8 @@
 Walks fleets as a replay does, keeps the most evidence of each kind that every vehicle has shown while it was
 sound, and prints the straight lines of `models.evidence.kinds.KINDS`: of the logarithm of first passages per
 100 vehicle-months against evidence, with what drawn histories of the same fleets pass and reach, the last two
-for the `often` and `fall` of the table as it stands: after a change of lines, run it again. Kind `switch` is
-neither drawn nor among the directions; its line is not measured here.
+for the `often` and `fall` of the table as it stands: after a change of lines, run it again. Of kind
+`switch` nothing is drawn, and what is printed leaves out runs of "on" that the directions do not see.
 """
 
 import argparse
