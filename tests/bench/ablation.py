@@ -76,10 +76,7 @@ def _uncorrelated(estimate: Callable[..., Any]) -> Callable[..., Any]:
     return alone
 
 
-def _singles(sheet: SheetFacts | None) -> Directions:
-    """Keep the directions of one series only, each under the first cause that moves it."""
-    whole = directions(sheet)
-    keep = whole.single
+def _kept(whole: Directions, keep: NDArray[np.bool_]) -> Directions:
     return Directions(
         shift=whole.shift[keep],
         cause=whole.cause[keep],
@@ -89,6 +86,18 @@ def _singles(sheet: SheetFacts | None) -> Directions:
         witness=whole.witness,
         excused=whole.excused[:, keep],
     )
+
+
+def _singles(sheet: SheetFacts | None) -> Directions:
+    """Keep the directions of one series only, each under the first cause that moves it."""
+    whole = directions(sheet)
+    return _kept(whole, whole.single)
+
+
+def _raising(sheet: SheetFacts | None) -> Directions:
+    """Keep the directions that may raise a ticket."""
+    whole = directions(sheet)
+    return _kept(whole, whole.raises)
 
 
 def _no_falls(*_: Any) -> Falls:
@@ -133,6 +142,10 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "baseline of the newest 120 days only": ((judge, "weigh", _rolling(120)),),
     "no indifference zone": ((scan, "INDIFFERENT", 0.0), (scan, "INDIFFERENT_TRIM", 0.0)),
     "single series instead of patterns": ((compare, "directions", _singles),),
+    "no rows that only name causes": ((compare, "directions", _raising),),
+    "causes told by the readings that raised the ticket alone": (
+        (report, "_with_few_readings", lambda _scene, _verdict, _vehicle, z, root: (z, root)),
+    ),
     "one kind of evidence": ((levels, "rarity", _one_kind),),
     "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, _hidden: evidence),),
     "depots believed as registered": ((judge, "elsewhere", lambda *given: (given[3][:0], None)),),
