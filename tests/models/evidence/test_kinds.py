@@ -76,9 +76,9 @@ def test_no_kind_is_rare_below_the_least_evidence() -> None:
 
 
 def test_a_charging_fault_needs_less_than_a_trim() -> None:
-    """Equal evidence is rarer on a voltage than on a learned trim."""
+    """Equal evidence is rarer on a voltage than on a learned trim: five times at least."""
     nats = np.array([12.0, 12.0])
 
     volts, trim = rarity(nats, np.array([PLACE["charging"], PLACE["trim"]]))
 
-    assert volts > trim + 2
+    assert volts > trim + np.log(5.0)
