@@ -122,11 +122,13 @@ class Replay:
         material = served(self._material, fit_day)
         fit = learn(material, fit_day)
         swaps, falls = weigh_swaps(material, fit), find_falls(material, fit)
+        sheets = (*self.fleet.sheets, None)
         return Scene(
             fleet=self.fleet,
             material=material,
             fit=fit,
-            tables=(*(directions(sheet) for sheet in self.fleet.sheets), directions(None)),
+            tables=tuple(directions(sheet) for sheet in sheets),
+            naming=tuple(directions(sheet, naming=True) for sheet in sheets),
             bands=read_bands(self.fleet),
             medians=running_medians(material),
             runs=find_runs(material, fit),

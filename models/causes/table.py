@@ -68,8 +68,6 @@ class Directions:
         Place in `CAUSES`.
     single : bool array of shape (K,)
         Whether it is a direction of one series that no cause describes.
-    raises : bool array of shape (K,)
-        Whether it may raise a ticket.
     excuse, witness : float64 arrays of shape (N, S)
         Directions of nuisances, either sign: whole, and of the series alone that must bear them out.
     excused : bool array of shape (N, K)
@@ -79,7 +77,6 @@ class Directions:
     shift: NDArray[np.float64]
     cause: NDArray[np.int64]
     single: NDArray[np.bool_]
-    raises: NDArray[np.bool_]
     excuse: NDArray[np.float64]
     witness: NDArray[np.float64]
     excused: NDArray[np.bool_]
@@ -156,8 +153,10 @@ def nuisances() -> tuple[Nuisance, ...]:
     )
 
 
-def directions(sheet: SheetFacts | None) -> Directions:
-    """Give every direction that a vehicle on this sheet may take, `unknown` ones last.
+def directions(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
+    """Give every direction in which a vehicle on this sheet may raise a ticket, `unknown` ones last.
+
+    With `naming`, those of rows that only name a cause stand among them.
 
     Examples
     --------
@@ -168,15 +167,13 @@ def directions(sheet: SheetFacts | None) -> Directions:
     """
     rows: list[NDArray[np.float64]] = []
     cause: list[int] = []
-    raises: list[bool] = []
     for pattern in patterns():
-        if not pattern.fits(sheet):
+        if not pattern.fits(sheet) or not (pattern.raises or naming):
             continue
         row = _row(pattern.shift)
         for sign in (1.0, -1.0) if pattern.either else (1.0,):
             rows.append(sign * row)
             cause.append(pattern.cause)
-            raises.append(pattern.raises)
     for place, series in enumerate(SERIES):
         if not series.alone:
             continue
@@ -185,7 +182,6 @@ def directions(sheet: SheetFacts | None) -> Directions:
             row[place] = sign * typical_shift()[place]
             rows.append(row)
             cause.append(UNKNOWN)
-            raises.append(True)
     matrix = np.array(rows)
     codes = np.array(cause)
     excuse = np.array([_row(nuisance.shift) for nuisance in nuisances()])
@@ -195,9 +191,8 @@ def directions(sheet: SheetFacts | None) -> Directions:
     excused = np.array([np.isin(codes, nuisance.excuses) for nuisance in nuisances()])
     excused &= ((excuse != 0).astype(np.int64) @ (matrix != 0).T.astype(np.int64)) > 0
     return Directions(
-        shift=matrix, cause=codes, single=codes == UNKNOWN, raises=np.array(raises),
-        excuse=excuse, witness=witness, excused=excused,
-    )  # fmt: skip
+        shift=matrix, cause=codes, single=codes == UNKNOWN, excuse=excuse, witness=witness, excused=excused
+    )
 
 
 def _row(shift: Mapping[str, float]) -> NDArray[np.float64]:

@@ -161,8 +161,7 @@ def likelihood_ratios(
     Returns
     -------
     float64 array of shape (n, K)
-        In nats, against the best change of the indifferent size; 0 where the data point the other way and for
-        directions that only name a cause. A
+        In nats, against the best change of the indifferent size; 0 where the data point the other way. A
         single-series direction counts that series alone; a joint one never more than its series together,
         so that what correlation predicts cannot stand in for what was seen.
     """
@@ -185,8 +184,7 @@ def likelihood_ratios(
     up, down = (shift > 0).astype(np.float64), (shift < 0).astype(np.float64)
     agreeing = np.maximum(z, 0.0) ** 2 @ up.T + np.minimum(z, 0.0) ** 2 @ down.T
     ratio[:, ~single] = np.minimum(np.maximum(beyond, 0.0) ** 2, agreeing) / 2.0
-    ratio = np.maximum(ratio - _excuses(z, root, directions, inverse), 0.0)
-    return np.where(directions.raises, ratio, 0.0)
+    return np.maximum(ratio - _excuses(z, root, directions, inverse), 0.0)
 
 
 def _excuses(

@@ -118,8 +118,8 @@ def _open_cases(scene: Scene, verdict: Verdict) -> _Cases:
     z[~drifts], root[~drifts] = against
     causes = np.zeros((len(chosen), len(CAUSES)))
     prior = believed_shares(scene.fleet, verdict.day)
-    all_z, all_root = _with_few_readings(scene, verdict, chosen, z, root)
-    for group, table in enumerate(scene.tables):
+    all_z, all_root = _with_few_readings(scene, verdict, chosen, drifts, z, root)
+    for group, table in enumerate(scene.naming):
         mine = np.flatnonzero(scene.material.group[chosen] == group)
         if len(mine):
             causes[mine] = rank_causes(all_z[mine], all_root[mine], table, prior)
@@ -130,6 +130,7 @@ def _with_few_readings(
     scene: Scene,
     verdict: Verdict,
     vehicle: NDArray[np.int64],
+    drifts: NDArray[np.bool_],
     z: NDArray[np.float64],
     root: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -137,7 +138,7 @@ def _with_few_readings(
 
     Vehicles without a drift, and those on another depot's path, keep what was weighed for the verdict.
     """
-    rows = np.flatnonzero((verdict.score[vehicle] >= scene.levels.watch) & ~verdict.elsewhere[vehicle])
+    rows = np.flatnonzero(drifts & ~verdict.elsewhere[vehicle])
     if not len(rows):
         return z, root
     who = vehicle[rows]

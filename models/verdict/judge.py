@@ -96,8 +96,7 @@ def judge(scene: Scene, *, day: int, start: NDArray[np.int32]) -> Verdict:
     away = np.zeros(len(score), dtype=bool)
     moved, anew = elsewhere(scene, day, start, suspects)
     if anew is not None:
-        anew = doubt_loads(anew, fit.hidden[moved])
-        anew = hear_switches(anew, fit.history, scene.runs, day=day, start=start[moved], rows=moved)
+        anew = _with_loads(scene, anew, day=day, start=start, rows=moved)
         evidence.z[moved], evidence.root_information[moved] = anew.z, anew.root_information
         away[moved] = True
         score[moved], template[moved], cause[moved] = loudest(
@@ -153,6 +152,14 @@ def listen(
         rows=rows,
         least=least,
     )
+    return _with_loads(scene, evidence, day=day, start=start, rows=rows)
+
+
+def _with_loads(
+    scene: Scene, evidence: Evidence, *, day: int, start: NDArray[np.int32], rows: NDArray[np.int64]
+) -> Evidence:
+    """Doubt idle air of some vehicles where their loads are hidden, and let their switches speak."""
+    fit = scene.fit
     evidence = doubt_loads(evidence, fit.hidden[rows])
     return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows)
 

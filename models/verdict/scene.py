@@ -25,7 +25,9 @@ class Scene:
     fit : Fit
         Learned from everything up to its date.
     tables : tuple of Directions
-        Directions of every sheet, and last of vehicles without one.
+        Directions of every sheet that may raise a ticket, and last of vehicles without one.
+    naming : tuple of Directions
+        The same with those that only name a cause.
     bands, medians
         The sheets' limits and what is held against them.
     runs : Runs
@@ -45,6 +47,7 @@ class Scene:
     material: Material
     fit: Fit
     tables: tuple[Directions, ...]
+    naming: tuple[Directions, ...]
     bands: Bands
     medians: Medians
     runs: Runs

@@ -212,7 +212,7 @@ def make_fleet(
         If the size or the share is not allowed.
     """
     _check_size(vehicles, days, per_day, fault_share)
-    draw = [np.random.default_rng([seed, topic]) for topic in range(10)]
+    draw = {topic: np.random.default_rng([seed, topic]) for topic in range(1, 10)}
     kind = strengths_of(seed) if strengths is None else strengths
     first_day = (last_day - EPOCH).days - days + 1
     day_of_year, weekday = _calendar(first_day, days)

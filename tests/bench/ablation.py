@@ -76,28 +76,23 @@ def _uncorrelated(estimate: Callable[..., Any]) -> Callable[..., Any]:
     return alone
 
 
-def _kept(whole: Directions, keep: NDArray[np.bool_]) -> Directions:
+def _singles(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
+    """Keep the directions of one series only, each under the first cause that moves it."""
+    whole = directions(sheet, naming=naming)
+    keep = whole.single
     return Directions(
         shift=whole.shift[keep],
         cause=whole.cause[keep],
         single=whole.single[keep],
-        raises=whole.raises[keep],
         excuse=whole.excuse,
         witness=whole.witness,
         excused=whole.excused[:, keep],
     )
 
 
-def _singles(sheet: SheetFacts | None) -> Directions:
-    """Keep the directions of one series only, each under the first cause that moves it."""
-    whole = directions(sheet)
-    return _kept(whole, whole.single)
-
-
-def _raising(sheet: SheetFacts | None) -> Directions:
-    """Keep the directions that may raise a ticket."""
-    whole = directions(sheet)
-    return _kept(whole, whole.raises)
+def _raising(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:  # noqa: ARG001
+    """Leave out the directions that only name a cause, whoever asks."""
+    return directions(sheet)
 
 
 def _no_falls(*_: Any) -> Falls:
@@ -144,7 +139,7 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "single series instead of patterns": ((compare, "directions", _singles),),
     "no rows that only name causes": ((compare, "directions", _raising),),
     "causes told by the readings that raised the ticket alone": (
-        (report, "_with_few_readings", lambda _scene, _verdict, _vehicle, z, root: (z, root)),
+        (report, "_with_few_readings", lambda *given: given[-2:]),
     ),
     "one kind of evidence": ((levels, "rarity", _one_kind),),
     "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, _hidden: evidence),),

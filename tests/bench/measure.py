@@ -9,8 +9,8 @@ a time, and picked by hand to come near figures published for such methods; and 
 was set while looking at their results on tuning seeds. The fleets are therefore not independent of the four
 methods' figures, and where these stay below what was published, the comparison may flatter the service.
 
-`--pace 2` makes our own fleets' faults take twice as long, and none of the quick ones: the comparison methods
-then do about as well as is published for them, which says how hard the fleets are.
+`--pace 2` makes our own fleets' faults take twice as long, and none of the quick ones: the EWMA and the
+forest then do about as well as is published for such methods, which says how hard the fleets are.
 
 `--maker physics` and `--maker signals` measure fleets by other hands instead (`tests.bench.strangers`), whose
 authors saw neither the generator nor the models.

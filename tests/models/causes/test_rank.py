@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
 from models.causes.rank import rank_causes
-from models.causes.table import UNKNOWN, directions, patterns, priors
+from models.causes.table import UNKNOWN, Directions, directions, patterns, priors
 from models.compare import compare
 from models.panel import SheetFacts, Wish
 from models.series import PLACE, SERIES
@@ -45,9 +45,14 @@ def _reported(sheet: SheetFacts) -> NDArray[np.bool_]:
     return reported
 
 
+def _table(sheet: SheetFacts) -> Directions:
+    """Give all directions that may name a cause."""
+    return directions(sheet, naming=True)
+
+
 def _ranked(sheet: SheetFacts, shift: Floats) -> list[tuple[str, float]]:
     root = np.where(_reported(sheet), 1 / STANDARD_ERRORS, 0.0)
-    share = rank_causes((shift * root)[None], root[None], directions(sheet), priors())[0]
+    share = rank_causes((shift * root)[None], root[None], _table(sheet), priors())[0]
     order = np.argsort(-share)
     return [(CAUSES[place], float(share[place])) for place in order]
 
@@ -56,7 +61,7 @@ def _planted() -> list[tuple[str, str, int]]:
     """List every row that fits each design, signs included."""
     cases = []
     for name, sheet in DESIGNS.items():
-        table = directions(sheet)
+        table = _table(sheet)
         cases += [
             (name, CAUSES[cause], row)
             for row, cause in enumerate(table.cause)
@@ -73,7 +78,7 @@ def test_a_clear_pattern_names_its_cause_first(design: str, cause: str) -> None:
     sheet = DESIGNS[design]
     rows = [row for name, code, row in _planted() if (name, code) == (design, cause)]
 
-    best = [_ranked(sheet, directions(sheet).shift[row])[0] for row in rows]
+    best = [_ranked(sheet, _table(sheet).shift[row])[0] for row in rows]
 
     assert max(share for code, share in best if code == cause) > 0.5
 
@@ -83,14 +88,14 @@ def test_every_pattern_names_its_cause_among_the_first_two(design: str, cause: s
     """Rows that another cause nearly shares, such as one bank's lean fuel, still rank theirs second."""
     sheet = DESIGNS[design]
 
-    assert cause in [code for code, _ in _ranked(sheet, directions(sheet).shift[row])[:2]]
+    assert cause in [code for code, _ in _ranked(sheet, _table(sheet).shift[row])[:2]]
 
 
 @pytest.mark.parametrize("size", [0.3, 1.0, 2.0])
 def test_the_size_of_the_fault_does_not_matter(size: float) -> None:
     """A third of the pattern or twice of it names the same cause."""
     sheet = DESIGNS["maf, bypass, 1 bank"]
-    table = directions(sheet)
+    table = _table(sheet)
     row = int(np.flatnonzero(table.cause == CAUSES.index("charging_low"))[0])
 
     assert _ranked(sheet, size * table.shift[row])[0][0] == "charging_low"
@@ -151,7 +156,7 @@ def test_probabilities_sum_to_one() -> None:
     silent = rng.random(root.shape) < 0.3
     z[silent] = root[silent] = 0.0
 
-    share = rank_causes(z, root, directions(BARE), priors())
+    share = rank_causes(z, root, _table(BARE), priors())
 
     np.testing.assert_allclose(share.sum(axis=1), 1.0)
     assert (share >= 0).all()
@@ -174,14 +179,14 @@ def test_a_prior_of_zero_rules_a_cause_out() -> None:
     prior[place] = 0.0
     root = np.ones((1, len(SERIES)))
 
-    assert rank_causes(np.zeros_like(root), root, directions(BARE), prior)[0, place] == 0.0
+    assert rank_causes(np.zeros_like(root), root, _table(BARE), prior)[0, place] == 0.0
 
 
 def test_silence_is_unknown() -> None:
     """Where no series speaks no cause is named."""
     nothing = np.zeros((2, len(SERIES)))
 
-    share = rank_causes(nothing, nothing, directions(BARE), priors())
+    share = rank_causes(nothing, nothing, _table(BARE), priors())
 
     np.testing.assert_array_equal(share[:, UNKNOWN], [1.0, 1.0])
 
@@ -189,7 +194,7 @@ def test_silence_is_unknown() -> None:
 def test_nothing_gives_nothing() -> None:
     """No patterns, no shares."""
     assert rank_causes(
-        np.empty((0, len(SERIES))), np.empty((0, len(SERIES))), directions(BARE), priors()
+        np.empty((0, len(SERIES))), np.empty((0, len(SERIES))), _table(BARE), priors()
     ).shape == (
         0,
         len(CAUSES),

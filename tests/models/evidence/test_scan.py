@@ -1,6 +1,5 @@
 """Evidence for a change, held against the same computed the long way."""
 
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -210,7 +209,6 @@ def _directions(*rows: dict[int, float], single: bool = False) -> Directions:
         shift=shift,
         cause=np.zeros(len(rows), np.int64),
         single=np.full(len(rows), single, dtype=bool),
-        raises=np.ones(len(rows), dtype=bool),
         excuse=np.zeros((1, len(SERIES))),
         witness=np.zeros((1, len(SERIES))),
         excused=np.zeros((1, len(rows)), dtype=bool),
@@ -247,19 +245,6 @@ def test_trims_may_wander_further() -> None:
 
     assert volts == pytest.approx((5.0 - INDIFFERENT * 10.0) ** 2 / 2)
     assert trim == pytest.approx((5.0 - INDIFFERENT_TRIM * 10.0) ** 2 / 2)
-
-
-def test_a_direction_that_only_names_has_no_evidence() -> None:
-    """A row that may name a cause and raise nothing has no ratio, whatever the data say."""
-    table = _directions({TRIM: 10.0}, {TRIM: 10.0, CRUISE: 10.0})
-    evidence, rows = _told(trim=6.0, cruise=6.0), np.zeros((1, 2), dtype=np.int64)
-
-    ratio = likelihood_ratios(
-        evidence, replace(table, raises=np.array([True, False])), np.eye(len(SERIES)), rows
-    )
-
-    assert ratio[0, 0] > 0
-    assert ratio[0, 1] == 0
 
 
 def test_the_other_way_is_no_evidence() -> None:
