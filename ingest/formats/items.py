@@ -132,7 +132,8 @@ def _refuse_unreadable(item: bytes, place: int, error: Exception) -> Refusal:
 
 
 def _explain(item: bytes, error: Exception) -> tuple[str, str]:
-    if isinstance(error, UnicodeDecodeError):
+    # Asked of the item itself: parsers differ in what they say of bytes that are no text.
+    if not _is_utf8(item):
         return "bad-encoding", "The item is not UTF-8."
     if isinstance(error, RecursionError):
         return "bad-json", "The item is nested too deep."
@@ -142,6 +143,14 @@ def _explain(item: bytes, error: Exception) -> tuple[str, str]:
             "NaN, Infinity and numbers beyond all bounds are none; leave a missing value out.",
         )
     return "bad-json", f"The item is not JSON: {error}."
+
+
+def _is_utf8(item: bytes) -> bool:
+    try:
+        item.decode()
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def _names_not_finite(item: bytes) -> bool:

@@ -141,7 +141,7 @@ def test_byte_order_mark(kind: str) -> None:
         (b"nonsense", "bad-json"),
         (b"[1]", "wrong-type"),
         (b"5", "wrong-type"),
-        (b"\xff\xfe", "bad-json"),
+        (b"\xff\xfe", "bad-encoding"),
         (b'{"vehicle": "\xff"}', "bad-encoding"),
         (b'{"vehicle": "V", "values": {"RPM": NaN}}', "not-finite"),
         (b'{"vehicle": "V", "values": {"RPM": -Infinity}}', "not-finite"),
