@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ingest.parameters import COLUMN, PARAMETERS, STATES, SWITCHES
 from models.panel import Daily, Fleet
+from models.weather import read_air
 
 Column = NDArray[np.float64]
 Places = NDArray[np.int64] | NDArray[np.int32]
@@ -190,7 +191,7 @@ SERIES: Final = (
     _level("ECT", "cruise", explained_by=("air_temperature", "cold_air", "road_speed"), step=1.0),
     _level("ECT", "warm_idle", explained_by=("air_temperature", "cold_air"), step=1.0),
     Series(name="MAP-BARO@koeo", parameter="MAP", states=("koeo", "koeo_soak"), unit="kPa",
-           formula=_difference("MAP", "BARO"), explained_by=(), step=1.0, alone=True),
+           formula=_difference("MAP", "BARO"), explained_by=(), step=1.4, alone=True),
     Series(name="ac@warm_idle", parameter="", states=("warm_idle",), unit="1", formula=_switch("ac"),
            explained_by=("air_temperature", "cold_air"), step=0.0, bounded=True),
     Series(name="power_steering@warm_idle", parameter="", states=("warm_idle",), unit="1",
@@ -216,6 +217,12 @@ stand in for them until they are learned anew."""
 LOADED: Final = np.array(["in_gear" in series.explained_by for series in SERIES])
 """Which series idle loads bear on, shape (S,)."""
 
+STRAYING: Final = ~LOADED & np.array(
+    [series.parameter in ("VPWR", "CRANK_VMIN", "ECT", "IAT", "MAP") for series in SERIES]
+)
+"""Which series are single measurements of voltage, temperature or pressure, shape (S,): a few of them in a
+row stray more often than their usual scatter says; what is learned or follows flow has a memory instead."""
+
 BOUNDED: Final = np.array([series.bounded for series in SERIES])
 """Which series are shares of readings with a load switch on, shape (S,)."""
 
@@ -226,27 +233,32 @@ WARM_AIR_ABOVE_DEGC: Final = 18.0
 """Knee towards the heat, for idle loads; chosen by us: about where compressors begin to run, told or not."""
 
 
-def _air_temperature(daily: Daily) -> Column:
-    """Ambient air where the vehicle reports it, else intake air [degC]."""
-    ambient, intake = daily.values[:, COLUMN["AAT"]], daily.values[:, COLUMN["IAT"]]
-    return np.where(np.isnan(ambient), intake, ambient)
+def _read(code: str) -> Callable[[Daily, Column], Column]:
+    place = COLUMN[code]
+    return lambda daily, _: daily.values[:, place]
 
 
-COVARIATES: Final[dict[str, tuple[Callable[[Daily], Column], float]]] = {
-    "air_temperature": (_air_temperature, 10.0),
-    "cold_air": (lambda daily: np.minimum(_air_temperature(daily) - COLD_AIR_BELOW_DEGC, 0.0), 10.0),
-    "warm_air": (lambda daily: np.maximum(_air_temperature(daily) - WARM_AIR_ABOVE_DEGC, 0.0), 10.0),
-    "barometer": (_value("BARO"), 5.0),
-    "alcohol": (_value("ALCH_PCT"), 10.0),
-    "ac": (_switch("ac"), 0.5),
-    "power_steering": (_switch("power_steering"), 0.5),
-    "in_gear": (_switch("in_gear"), 0.5),
-    "run_time": (lambda daily: np.log1p(daily.values[:, COLUMN["RUNTM"]]), 1.0),
-    "log_speed": (_log_percent("RPM"), 20.0),
-    "road_speed": (_value("VSS"), 20.0),
-    "throttle": (_value("TP"), 5.0),
+def _load(name: str) -> Callable[[Daily, Column], Column]:
+    place = SWITCHES.index(name)
+    return lambda daily, _: daily.switched_on[:, place]
+
+
+COVARIATES: Final[dict[str, tuple[Callable[[Daily, Column], Column], float]]] = {
+    "air_temperature": (lambda _, air: air, 10.0),
+    "cold_air": (lambda _, air: np.minimum(air - COLD_AIR_BELOW_DEGC, 0.0), 10.0),
+    "warm_air": (lambda _, air: np.maximum(air - WARM_AIR_ABOVE_DEGC, 0.0), 10.0),
+    "barometer": (_read("BARO"), 5.0),
+    "alcohol": (_read("ALCH_PCT"), 10.0),
+    "ac": (_load("ac"), 0.5),
+    "power_steering": (_load("power_steering"), 0.5),
+    "in_gear": (_load("in_gear"), 0.5),
+    "run_time": (lambda daily, _: np.log1p(daily.values[:, COLUMN["RUNTM"]]), 1.0),
+    "log_speed": (lambda daily, _: _log_percent("RPM")(daily), 20.0),
+    "road_speed": (_read("VSS"), 20.0),
+    "throttle": (_read("TP"), 5.0),
 }
-"""Covariates by name: how to read one from a `Daily`, and the size of an ordinary change, which scales it."""
+"""Covariates by name: how to read one from a `Daily` and its rows' air temperature [degC], and the size of an
+ordinary change, which scales it."""
 
 
 LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name in SWITCHES])
@@ -336,12 +348,13 @@ def observe(fleet: Fleet, daily: Daily) -> Observations:
         [place >= 0 and fleet.sheets[place].soak_hours is not None for place in fleet.sheet], dtype=bool
     )
     covariates = np.empty((len(daily), len(COVARIATES)))
+    air = read_air(fleet, daily)
     columns: tuple[list[NDArray[Any]], ...] = ([], [], [], [], [])
     edges = np.arange(0, len(fleet.vehicles) + VEHICLES_AT_ONCE, VEHICLES_AT_ONCE, dtype=np.int32)
     for low, high in itertools.pairwise(np.searchsorted(daily.vehicle, edges).tolist()):
         own = daily.rows(slice(low, high))
         for place, (read, scale) in enumerate(COVARIATES.values()):
-            covariates[low:high, place] = read(own) / scale
+            covariates[low:high, place] = read(own, air[low:high]) / scale
         block = _observe_block(own, soak_known, low)
         for place, column in enumerate(columns):
             column.append(block[place])

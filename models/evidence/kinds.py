@@ -64,17 +64,17 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="fuel, young", level=5.21, fall=0.36, faults=1.5, family="trim", drawn=0.29, beyond=0.92),
-    Kind(name="fuel", level=3.68, fall=0.30, faults=1.5, family="trim", drawn=0.20, beyond=1.14),
-    Kind(name="trim, young", level=5.90, fall=0.47, faults=2.5, family="trim", drawn=0.33, beyond=0.99),
-    Kind(name="trim", level=4.80, fall=0.42, faults=2.5, family="trim", drawn=0.33, beyond=0.96),
-    Kind(name="lone trim", level=3.75, fall=0.43, faults=0.5, family="trim", drawn=0.18, beyond=1.12),
-    Kind(name="idle air", level=4.27, fall=0.45, faults=1.5, family="idle", drawn=0.25, beyond=0.53),
-    Kind(name="lone idle air", level=4.20, fall=0.32, faults=0.25, family="idle", drawn=0.33, beyond=0.41),
-    Kind(name="charging", level=5.44, fall=0.79, faults=4.0, family="other", drawn=0.52, beyond=0.82),
-    Kind(name="temperature", level=6.00, fall=0.80, faults=3.0, family="other", drawn=0.45, beyond=0.86),
-    Kind(name="pressure", level=2.93, fall=1.03, faults=1.0, family="other", drawn=0.08, beyond=1.68),
-    Kind(name="lone series", level=6.47, fall=0.57, faults=0.5, family="other", drawn=0.71, beyond=0.63),
+    Kind(name="fuel, young", level=5.17, fall=0.36, faults=1.5, family="trim", drawn=0.31, beyond=0.92),
+    Kind(name="fuel", level=3.57, fall=0.29, faults=1.5, family="trim", drawn=0.20, beyond=1.27),
+    Kind(name="trim, young", level=5.84, fall=0.46, faults=2.5, family="trim", drawn=0.49, beyond=0.86),
+    Kind(name="trim", level=4.71, fall=0.39, faults=2.5, family="trim", drawn=0.34, beyond=1.05),
+    Kind(name="lone trim", level=3.64, fall=0.40, faults=0.5, family="trim", drawn=0.18, beyond=1.37),
+    Kind(name="idle air", level=4.14, fall=0.56, faults=1.5, family="idle", drawn=0.21, beyond=0.59),
+    Kind(name="lone idle air", level=3.76, fall=0.34, faults=0.25, family="idle", drawn=0.30, beyond=0.36),
+    Kind(name="charging", level=3.67, fall=1.65, faults=4.0, family="other", drawn=0.16, beyond=1.06),
+    Kind(name="temperature", level=3.93, fall=1.27, faults=3.0, family="other", drawn=0.22, beyond=0.92),
+    Kind(name="pressure", level=2.45, fall=1.02, faults=1.0, family="other", drawn=0.06, beyond=1.76),
+    Kind(name="lone series", level=3.83, fall=1.24, faults=0.5, family="other", drawn=0.21, beyond=0.76),
     Kind(name="switch", level=5.00, fall=1.10, faults=2.0, family="other", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from models.causes.table import Directions
 from models.evidence.history import History
 from models.evidence.noise import Noise
-from models.series import TRIMS
+from models.series import STRAYING, TRIMS
 
 LAGS: Final = (6, 9, 13, 18, 25, 35, 49, 69, 97, 137, 193, 272)
 """Candidate ages of an onset [days], each about 1.4 times the last."""
@@ -41,6 +41,10 @@ INDIFFERENT_TRIM: Final = 0.15
 
 BORNE_OUT: Final = 4.0
 """How much more than its witnesses alone a nuisance may explain; chosen by us."""
+
+ROUGHLY: Final = 4.0
+"""Readings that the long-run scatter is worth beside those of a window, where single readings stray; chosen
+by us."""
 
 MIN_DAYS: Final = 3
 """A series speaks only with readings on this many days since the onset: one reading never raises a ticket."""
@@ -127,9 +131,22 @@ def weigh(
             square = np.where(enough & (square > 1e-9), square, np.inf)
             index = 2 * place + shape
             information = np.where(np.isfinite(square), square, 0.0) / variance
-            root[:, index] = np.sqrt(np.nan_to_num(information))
-            z[:, index] = np.nan_to_num(cross / np.sqrt(square * variance))
+            away = np.nan_to_num(cross / np.sqrt(square * variance))
+            certain = np.where(STRAYING, _certainty(away, part.count), 1.0)
+            root[:, index] = certain * np.sqrt(np.nan_to_num(information))
+            z[:, index] = certain * away
     return Evidence(z=z, root_information=root)
+
+
+def _certainty(z: NDArray[np.float64], count: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the share of a deviation that is left when the readings' own scatter is only roughly known.
+
+    The root of twice Student's log-likelihood ratio over the normal one's: near 1 where readings are many or
+    the deviation is small.
+    """
+    freedom = count + ROUGHLY
+    share = np.maximum(z**2 / freedom, 1e-9)
+    return np.sqrt(np.log1p(share) / share)
 
 
 def _contrast(

@@ -15,6 +15,7 @@ from models.evidence.history import History, build_history, clip_to_neighbours
 from models.evidence.loads import hidden_loads
 from models.evidence.noise import Noise, estimate_sigma, estimate_slow
 from models.learning.adjust import Cells, fit_adjustment, sort_cells
+from models.learning.answers import own_answers
 from models.learning.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.learning.crowd import MIN_VEHICLES, Common, find_common, form_crowds
 from models.learning.loggers import find_loggers
@@ -109,12 +110,12 @@ class Fit:
     noise : Noise
     peers : Peers
     adjusted : float64 array of shape (k,)
-        Value less what covariates and crowd explain [series' unit].
+        Value less what covariates, crowd and the vehicle's own answers explain [series' unit].
     history : History
         Of the clipped residuals: adjusted less the like vehicles' level. Of switches no reading counts in it:
         `models.alarm.switches` weighs them.
     hidden : bool array of shape (V,)
-        Vehicles that do not report their idle loads while like vehicles do.
+        Vehicles that do not report their idle loads.
     """
 
     fit_day: int
@@ -199,6 +200,7 @@ def learn(material: Material, fit_day: int) -> Fit:
     sigma, pooled = estimate_sigma(seen, adjusted, taught, group, material.groups)
     common = _take_shared_off(material, adjusted, taught, pooled, material.crowd, fit_day)
     _take_shared_off(material, adjusted, taught, pooled, form_crowds(fleet_groups(material)), fit_day)
+    adjusted -= own_answers(seen, adjusted, taught, sigma, group)
     levels = _own_levels(seen, adjusted, taught, vehicles)
     peers = _compare_levels(levels, group, material.groups, np.nan_to_num(pooled, nan=1.0))
     inflation, correlation = estimate_slow(
@@ -220,7 +222,7 @@ def learn(material: Material, fit_day: int) -> Fit:
         peers=peers,
         adjusted=adjusted,
         history=history,
-        hidden=hidden_loads(seen, taught, group),
+        hidden=hidden_loads(seen, taught, vehicles),
     )
 
 

@@ -107,7 +107,8 @@ def read_onsets(
     prior = sigma**2 * fit.noise.inflate_at(group, series, whole[:, 0])
     weight = np.maximum(whole[:, 0] + prior / fit.peers.spread[group, series] ** 2, 1.0)[:, None]
     variance = sigma[:, None] ** 2 * memory
-    doubt = np.where(fit.hidden[vehicle], doubts()[series], 0.0)[:, None]
+    loads = doubts(fit.noise.sigma[vehicle])[np.arange(len(vehicle)), series]
+    doubt = np.where(fit.hidden[vehicle], loads, 0.0)[:, None]
     ramp = (days / ONSETS + count, squares / ONSETS**2 + 2 * days / ONSETS + count, product / ONSETS + total)
     shapes = []
     for along, square, cross in (ramp, (count, count, total)):

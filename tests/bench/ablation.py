@@ -17,7 +17,8 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from models import compare
+from ingest.parameters import COLUMN
+from models import compare, series
 from models.alarm import levels, limits
 from models.alarm.bootstrap import NOTHING
 from models.causes.table import Directions, directions
@@ -30,16 +31,14 @@ from models.evidence.scan import Evidence, weigh
 from models.learning import fit
 from models.learning.breaks import is_untold, number_stretches
 from models.learning.crowd import Common
-from models.panel import Fleet, SheetFacts, Wish
+from models.panel import Daily, Fleet, SheetFacts, Wish
 from models.series import SERIES, Observations
 from models.telling import forecast, report
 from models.telling.readings import watched_shapes
 from models.verdict import judge
-from service.demo.fleet import make_fleet
 from tests.bench.calibration import FORECAST_AGES, Judged
-from tests.bench.calibration import judge as judge_forecasts
+from tests.bench.fleets import MAKERS, fleet_of
 from tests.bench.measure import read_seeds
-from tests.bench.routes import by_columns
 from tests.bench.score import Score, pool, score, tally
 from tests.bench.table import grid
 
@@ -49,6 +48,11 @@ Off = tuple[object, str, Any]
 
 def _no_adjustment(seen: Any, *_: Any) -> NDArray[np.float64]:
     return np.zeros(len(seen))
+
+
+def _reported_air(_fleet: Fleet, daily: Daily) -> NDArray[np.float64]:
+    ambient, intake = (daily.values[:, COLUMN[code]] for code in ("AAT", "IAT"))
+    return np.where(np.isnan(ambient), intake, ambient)
 
 
 def _no_common(_seen: Any, _away: Any, _sigma: Any, crowd: Any, *, days: tuple[int, int], **_: Any) -> Common:
@@ -120,6 +124,10 @@ def _rolling(days: int) -> Callable[..., Evidence]:
 PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "everything on": (),
     "weather, height, loads not taken out": ((fit, "fit_adjustment", _no_adjustment),),
+    "vehicles' own answers to loads and heat not learned": (
+        (fit, "own_answers", lambda seen, *_: np.zeros(len(seen))),
+    ),
+    "air that a vehicle does not report left unknown": ((series, "read_air", _reported_air),),
     "depots' and like vehicles' common movement left in": ((fit, "find_common", _no_common),),
     "wild readings not pulled in": ((fit, "clip_to_neighbours", _no_clip),),
     "readings taken as independent": ((fit, "estimate_slow", _independent(estimate_slow)),),
@@ -141,8 +149,9 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "causes told by the readings that raised the ticket alone": (
         (report, "_with_few_readings", lambda *given: given[-2:]),
     ),
+    "single measurements judged by the normal law": ((scan, "ROUGHLY", 1e9),),
     "one kind of evidence": ((levels, "rarity", _one_kind),),
-    "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, _hidden: evidence),),
+    "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, *_: evidence),),
     "depots believed as registered": ((judge, "elsewhere", lambda *given: (given[3][:0], None)),),
     "switches not listened to": ((judge, "_hear_switches", lambda *_: None),),
     "levels from the table alone": ((compare, "draw", lambda _scene: NOTHING),),
@@ -195,20 +204,23 @@ def main() -> None:
     parser.add_argument("--days", type=int, default=420)
     parser.add_argument("--every", type=int, default=1, help="days between evaluations")
     parser.add_argument("--knob", type=float, default=0.1, help="false tickets per 100 vehicle-months")
+    parser.add_argument("--maker", choices=MAKERS, default="own", help="who made the fleets (default own)")
     asked = parser.parse_args()
-    histories = [make_fleet(seed, vehicles=asked.vehicles, days=asked.days) for seed in asked.seeds]
+    fleets = [
+        fleet_of(asked.maker, seed, vehicles=asked.vehicles, days=asked.days, per_day=1.6, direct=True)
+        for seed in asked.seeds
+    ]
     rows = [
         ["switched off", "in time", "warning", "false", "second", "cause first", "in three", "held", "steps"]
     ]
     for name, parts in PARTS.items():
         with without(parts):
             outcomes = [
-                by_columns(history, every=asked.every, wish=Wish(false_tickets=asked.knob))
-                for history in histories
+                fleet.outcome(every=asked.every, wish=Wish(false_tickets=asked.knob)) for fleet in fleets
             ]
-        found = list(zip(histories, outcomes, strict=True))
-        judged = [one for history, outcome in found for one in judge_forecasts(history, outcome.forecasts)]
-        item = score(pool(tally(history, outcome.tickets) for history, outcome in found))
+        found = list(zip(fleets, outcomes, strict=True))
+        judged = [one for fleet, outcome in found for one in fleet.judge(outcome)]
+        item = score(pool(tally(fleet.key, outcome.tickets) for fleet, outcome in found))
         rows.append(_line(name, item, judged))
         sys.stderr.write(f"{name}: {rows[-1][1:]}\n")
     sys.stdout.write(grid(rows) + "\n")

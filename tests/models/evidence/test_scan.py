@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy import stats
 
 from ingest.parameters import STATES
 from models.causes.table import Directions, directions
@@ -16,6 +17,7 @@ from models.evidence.scan import (
     INDIFFERENT_TRIM,
     MIN_BEFORE,
     MIN_DAYS,
+    ROUGHLY,
     TEMPLATES,
     Evidence,
     invert_present,
@@ -69,9 +71,10 @@ def _weigh(
     day: int = TODAY,
     inflation: float = 1.0,
     least: tuple[int, int] = (MIN_DAYS, MIN_BEFORE),
+    place: int = TRIM,
 ) -> Evidence:
     return weigh(
-        _history(watched),
+        _history(watched, place),
         day=day,
         start=np.full((1, len(SERIES)), FIRST_DAY + start, np.int32),
         noise=_noise(sigma, inflation),
@@ -366,3 +369,24 @@ def test_trims_in_a_wrong_state_or_open_loop_raise_nothing(state: str) -> None:
         daily.state[daily.state == STATES.index("koeo")] = -1
 
     assert compare(town.fleet(), daily, town.last_day, Wish()).findings == ()
+
+
+@pytest.mark.parametrize("share", [0.15, 0.7])
+def test_single_measurements_are_judged_by_students_law(share: float) -> None:
+    """The same readings say less as a voltage than as a learned trim, by as much as Student's law has it.
+
+    Reference: scipy.stats.t. Evidence is the logarithm of its density at 0 over that at z; its exponent is
+    half of the window's readings and those that the long-run scatter is worth.
+    """
+    watched = _watched(share=share)
+    trim, volts = _weigh(watched), _weigh(watched, place=VOLTS)
+
+    for place, (lag, _) in enumerate(TEMPLATES):
+        plain, found = trim.z[0, place, TRIM], volts.z[0, place, VOLTS]
+        freedom = (watched.day > DAYS - 1 - lag).sum() + ROUGHLY
+        law = stats.t(freedom - 1, scale=np.sqrt(freedom / (freedom - 1)))
+
+        assert found**2 / 2 == pytest.approx(law.logpdf(0.0) - law.logpdf(plain), abs=1e-6)
+        if plain:
+            size = plain / trim.root_information[0, place, TRIM]
+            assert found / volts.root_information[0, place, VOLTS] == pytest.approx(size)
