@@ -64,17 +64,17 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="fuel, young", level=5.17, fall=0.36, faults=1.5, family="trim", drawn=0.31, beyond=0.92),
-    Kind(name="fuel", level=3.57, fall=0.29, faults=1.5, family="trim", drawn=0.20, beyond=1.27),
-    Kind(name="trim, young", level=5.84, fall=0.46, faults=2.5, family="trim", drawn=0.49, beyond=0.86),
-    Kind(name="trim", level=4.71, fall=0.39, faults=2.5, family="trim", drawn=0.34, beyond=1.05),
-    Kind(name="lone trim", level=3.64, fall=0.40, faults=0.5, family="trim", drawn=0.18, beyond=1.37),
-    Kind(name="idle air", level=4.14, fall=0.56, faults=1.5, family="idle", drawn=0.21, beyond=0.59),
-    Kind(name="lone idle air", level=3.76, fall=0.34, faults=0.25, family="idle", drawn=0.30, beyond=0.36),
-    Kind(name="charging", level=3.67, fall=1.65, faults=4.0, family="other", drawn=0.16, beyond=1.06),
-    Kind(name="temperature", level=3.93, fall=1.27, faults=3.0, family="other", drawn=0.22, beyond=0.92),
-    Kind(name="pressure", level=2.45, fall=1.02, faults=1.0, family="other", drawn=0.06, beyond=1.76),
-    Kind(name="lone series", level=3.83, fall=1.24, faults=0.5, family="other", drawn=0.21, beyond=0.76),
+    Kind(name="fuel, young", level=5.17, fall=0.37, faults=1.5, family="trim", drawn=0.28, beyond=1.04),
+    Kind(name="fuel", level=3.79, fall=0.33, faults=1.5, family="trim", drawn=0.20, beyond=1.31),
+    Kind(name="trim, young", level=5.83, fall=0.48, faults=2.5, family="trim", drawn=0.37, beyond=0.95),
+    Kind(name="trim", level=4.74, fall=0.44, faults=2.5, family="trim", drawn=0.33, beyond=0.89),
+    Kind(name="lone trim", level=3.74, fall=0.44, faults=0.5, family="trim", drawn=0.18, beyond=1.31),
+    Kind(name="idle air", level=4.14, fall=0.56, faults=1.5, family="idle", drawn=0.22, beyond=0.61),
+    Kind(name="lone idle air", level=3.76, fall=0.34, faults=0.25, family="idle", drawn=0.29, beyond=0.39),
+    Kind(name="charging", level=3.66, fall=1.69, faults=4.0, family="other", drawn=0.15, beyond=1.11),
+    Kind(name="temperature", level=3.91, fall=1.33, faults=3.0, family="other", drawn=0.22, beyond=0.88),
+    Kind(name="pressure", level=2.48, fall=1.02, faults=1.0, family="other", drawn=0.06, beyond=1.53),
+    Kind(name="lone series", level=3.80, fall=1.30, faults=0.5, family="other", drawn=0.21, beyond=0.78),
     Kind(name="switch", level=5.00, fall=1.10, faults=2.0, family="other", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,

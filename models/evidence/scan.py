@@ -46,6 +46,10 @@ ROUGHLY: Final = 4.0
 """Readings that the long-run scatter is worth beside those of a window, where single readings stray; chosen
 by us."""
 
+DOUBTED: Final = (30.0, 6.0)
+"""Readings and deviation beyond which a window is doubted no less and no more; chosen by us: of a plain shift
+its best onset leads, not its longest window."""
+
 MIN_DAYS: Final = 3
 """A series speaks only with readings on this many days since the onset: one reading never raises a ticket."""
 
@@ -141,11 +145,11 @@ def weigh(
 def _certainty(z: NDArray[np.float64], count: NDArray[np.float64]) -> NDArray[np.float64]:
     """Give the share of a deviation that is left when the readings' own scatter is only roughly known.
 
-    The root of twice Student's log-likelihood ratio over the normal one's: near 1 where readings are many or
-    the deviation is small.
+    The root of Student's log-likelihood ratio over the normal one's: near 1 where readings are many or the
+    deviation is small.
     """
-    freedom = count + ROUGHLY
-    share = np.maximum(z**2 / freedom, 1e-9)
+    most, far = DOUBTED
+    share = np.maximum(np.minimum(z**2, far**2) / (np.minimum(count, most) + ROUGHLY), 1e-9)
     return np.sqrt(np.log1p(share) / share)
 
 

@@ -13,6 +13,7 @@ from models.compare import compare
 from models.evidence.history import History, build_history
 from models.evidence.noise import BLOCKS, Noise
 from models.evidence.scan import (
+    DOUBTED,
     INDIFFERENT,
     INDIFFERENT_TRIM,
     MIN_BEFORE,
@@ -383,10 +384,14 @@ def test_single_measurements_are_judged_by_students_law(share: float) -> None:
 
     for place, (lag, _) in enumerate(TEMPLATES):
         plain, found = trim.z[0, place, TRIM], volts.z[0, place, VOLTS]
-        freedom = (watched.day > DAYS - 1 - lag).sum() + ROUGHLY
+        most, far = DOUBTED
+        freedom = min((watched.day > DAYS - 1 - lag).sum(), most) + ROUGHLY
         law = stats.t(freedom - 1, scale=np.sqrt(freedom / (freedom - 1)))
 
-        assert found**2 / 2 == pytest.approx(law.logpdf(0.0) - law.logpdf(plain), abs=1e-6)
+        told = min(abs(plain), far)
+        student = law.logpdf(0.0) - law.logpdf(told)
+
+        assert found**2 / 2 == pytest.approx(student * (plain / max(told, 1e-9)) ** 2, abs=1e-6)
         if plain:
             size = plain / trim.root_information[0, place, TRIM]
             assert found / volts.root_information[0, place, VOLTS] == pytest.approx(size)

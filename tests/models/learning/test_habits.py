@@ -62,8 +62,9 @@ def test_without_any_temperature_one_share_remains() -> None:
 
 
 def test_a_temperature_not_read_is_that_of_the_reading_before() -> None:
-    """Gaps are filled from before, wild readings pulled in, and each vehicle has its own weather."""
+    """Where no depot tells, gaps are filled from before; wild readings are pulled in; each its own."""
     town = _town(days=60)
+    town.depot[0] = -1
     air = town.at("IAT", "warm_idle")
     town.at("RPM", "warm_idle")[:] = 720.0
     air[0, 20], air[1, 30] = np.nan, -40.0
