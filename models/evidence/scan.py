@@ -136,14 +136,15 @@ def weigh(
             index = 2 * place + shape
             information = np.where(np.isfinite(square), square, 0.0) / variance
             away = np.nan_to_num(cross / np.sqrt(square * variance))
-            certain = np.where(STRAYING, _certainty(away, part.count), 1.0)
+            certain = np.ones_like(away)
+            certain[:, STRAYING] = _certainty(away[:, STRAYING], part.count[:, STRAYING])
             root[:, index] = certain * np.sqrt(np.nan_to_num(information))
             z[:, index] = certain * away
     return Evidence(z=z, root_information=root)
 
 
 def _certainty(z: NDArray[np.float64], count: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the share of a deviation that is left when the readings' own scatter is only roughly known.
+    """Give the share of a deviation that is left where the scatter of so many readings is only roughly known.
 
     The root of Student's log-likelihood ratio over the normal one's: near 1 where readings are many or the
     deviation is small.
