@@ -28,8 +28,8 @@ PRIOR: Final = np.exp(-(POINTS**2) / 2.0) / np.exp(-(POINTS**2) / 2.0).sum()
 
 LEAST: Final = 0.03
 MOST: Final = 0.97
-"""Bounds of the chance of "on": some readings are neither weather's nor driver's doing; chosen by us. At 0.02 three
-cold readings in a row were enough for a ticket, and sound vehicles showed three."""
+"""Bounds of the chance of "on": some readings are neither weather's nor driver's doing; chosen by us. At
+0.02 three cold readings in a row were enough for a ticket, and sound vehicles showed three."""
 
 WEATHER: Final = 1.5
 """How far air temperatures of neighbouring readings may lie apart [10 K]; chosen by us: morning and noon."""
