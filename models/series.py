@@ -233,29 +233,24 @@ WARM_AIR_ABOVE_DEGC: Final = 18.0
 """Knee towards the heat, for idle loads; chosen by us: about where compressors begin to run, told or not."""
 
 
-def _read(code: str) -> Callable[[Daily, Column], Column]:
-    place = COLUMN[code]
-    return lambda daily, _: daily.values[:, place]
-
-
-def _load(name: str) -> Callable[[Daily, Column], Column]:
-    place = SWITCHES.index(name)
-    return lambda daily, _: daily.switched_on[:, place]
+def _own(formula: Callable[[Daily], Column]) -> Callable[[Daily, Column], Column]:
+    """Read a covariate that is the vehicle's own, whatever the air."""
+    return lambda daily, _: formula(daily)
 
 
 COVARIATES: Final[dict[str, tuple[Callable[[Daily, Column], Column], float]]] = {
     "air_temperature": (lambda _, air: air, 10.0),
     "cold_air": (lambda _, air: np.minimum(air - COLD_AIR_BELOW_DEGC, 0.0), 10.0),
     "warm_air": (lambda _, air: np.maximum(air - WARM_AIR_ABOVE_DEGC, 0.0), 10.0),
-    "barometer": (_read("BARO"), 5.0),
-    "alcohol": (_read("ALCH_PCT"), 10.0),
-    "ac": (_load("ac"), 0.5),
-    "power_steering": (_load("power_steering"), 0.5),
-    "in_gear": (_load("in_gear"), 0.5),
-    "run_time": (lambda daily, _: np.log1p(daily.values[:, COLUMN["RUNTM"]]), 1.0),
-    "log_speed": (lambda daily, _: _log_percent("RPM")(daily), 20.0),
-    "road_speed": (_read("VSS"), 20.0),
-    "throttle": (_read("TP"), 5.0),
+    "barometer": (_own(_value("BARO")), 5.0),
+    "alcohol": (_own(_value("ALCH_PCT")), 10.0),
+    "ac": (_own(_switch("ac")), 0.5),
+    "power_steering": (_own(_switch("power_steering")), 0.5),
+    "in_gear": (_own(_switch("in_gear")), 0.5),
+    "run_time": (_own(lambda daily: np.log1p(daily.values[:, COLUMN["RUNTM"]])), 1.0),
+    "log_speed": (_own(_log_percent("RPM")), 20.0),
+    "road_speed": (_own(_value("VSS")), 20.0),
+    "throttle": (_own(_value("TP")), 5.0),
 }
 """Covariates by name: how to read one from a `Daily` and its rows' air temperature [degC], and the size of an
 ordinary change, which scales it."""

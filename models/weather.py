@@ -17,6 +17,12 @@ LEAST_READINGS: Final = 3
 """Readings of a depot's day without which they do not stand in for a vehicle's own; chosen by us."""
 
 
+def reported_air(daily: Daily) -> NDArray[np.float64]:
+    """Give ambient air where the vehicle reports it, else intake air, else NaN; shape (m,) [degC]."""
+    ambient, intake = daily.values[:, COLUMN["AAT"]], daily.values[:, COLUMN["IAT"]]
+    return np.where(np.isnan(ambient), intake, ambient)
+
+
 def read_air(fleet: Fleet, daily: Daily) -> NDArray[np.float64]:
     """Give the air temperature of every daily row.
 
@@ -33,8 +39,7 @@ def read_air(fleet: Fleet, daily: Daily) -> NDArray[np.float64]:
     float64 array of shape (m,)
         [degC]; NaN where neither the vehicle nor `LEAST_READINGS` of its depot tell.
     """
-    ambient, intake = daily.values[:, COLUMN["AAT"]], daily.values[:, COLUMN["IAT"]]
-    air = np.where(np.isnan(ambient), intake, ambient)
+    air = reported_air(daily)
     told = np.isfinite(air)
     depot = fleet.depot[daily.vehicle]
     if told.all() or not len(air):

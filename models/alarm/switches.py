@@ -20,7 +20,7 @@ from models.causes.table import typical_shift
 from models.evidence.history import History
 from models.evidence.scan import LAGS, MIN_DAYS, SHAPES, Evidence
 from models.learning.fit import Fit, Material
-from models.learning.habits import LEAST, MOST, POINTS, PRIOR, learn_habits, read_air
+from models.learning.habits import LEAST, MOST, POINTS, PRIOR, learn_habits, steady_air
 from models.series import BOUNDED, SERIES
 
 TEMPER: Final = 0.85
@@ -91,7 +91,7 @@ def _under_habits(
 ) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
     """Sum what habits say of readings, from the first reading of their switch on: see `Runs`."""
     seen, group = material.seen, material.group
-    weather = read_air(seen, row, len(group))
+    weather = steady_air(seen, row, len(group))
     habits = learn_habits(seen, row, weather, seen.day[row] <= fit.fit_day, group)
     usual, read = np.empty(len(row), np.float32), np.empty((len(row), len(POINTS)), np.float32)
     always = np.empty_like(read)

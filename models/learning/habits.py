@@ -87,7 +87,7 @@ class Habit:
         return _within(_logistic((terms @ self.slopes)[:, None] + reach[:, None] * POINTS))
 
 
-def read_air(seen: Observations, rows: NDArray[np.int64], vehicles: int) -> NDArray[np.float64]:
+def steady_air(seen: Observations, rows: NDArray[np.int64], vehicles: int) -> NDArray[np.float64]:
     """Give the air temperature of some readings of switches, as far as it can be believed.
 
     One not read is that of the reading before. A single wild one must not turn a hot day into a cold one: it
@@ -131,7 +131,7 @@ def learn_habits(
     rows : int64 array of shape (n,)
         Readings of switches: shares of a day's readings that were "on".
     air : float64 array of shape (n,)
-        See `read_air`.
+        See `steady_air`.
     taught : bool array of shape (n,)
         Readings to learn from.
     group : int32 array of shape (V,)

@@ -17,7 +17,6 @@ from unittest.mock import patch
 import numpy as np
 from numpy.typing import NDArray
 
-from ingest.parameters import COLUMN
 from models import compare, series
 from models.alarm import levels, limits
 from models.alarm.bootstrap import NOTHING
@@ -31,11 +30,12 @@ from models.evidence.scan import Evidence, weigh
 from models.learning import fit
 from models.learning.breaks import is_untold, number_stretches
 from models.learning.crowd import Common
-from models.panel import Daily, Fleet, SheetFacts, Wish
+from models.panel import Fleet, SheetFacts, Wish
 from models.series import SERIES, Observations
 from models.telling import forecast, report
 from models.telling.readings import watched_shapes
 from models.verdict import judge
+from models.weather import reported_air
 from tests.bench.calibration import FORECAST_AGES, Judged
 from tests.bench.fleets import MAKERS, fleet_of
 from tests.bench.measure import read_seeds
@@ -48,11 +48,6 @@ Off = tuple[object, str, Any]
 
 def _no_adjustment(seen: Any, *_: Any) -> NDArray[np.float64]:
     return np.zeros(len(seen))
-
-
-def _reported_air(_fleet: Fleet, daily: Daily) -> NDArray[np.float64]:
-    ambient, intake = (daily.values[:, COLUMN[code]] for code in ("AAT", "IAT"))
-    return np.where(np.isnan(ambient), intake, ambient)
 
 
 def _no_common(_seen: Any, _away: Any, _sigma: Any, crowd: Any, *, days: tuple[int, int], **_: Any) -> Common:
@@ -127,7 +122,9 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "vehicles' own answers to loads and heat not learned": (
         (fit, "own_answers", lambda seen, *_: np.zeros(len(seen))),
     ),
-    "air that a vehicle does not report left unknown": ((series, "read_air", _reported_air),),
+    "air that a vehicle does not report left unknown": (
+        (series, "read_air", lambda _fleet, daily: reported_air(daily)),
+    ),
     "depots' and like vehicles' common movement left in": ((fit, "find_common", _no_common),),
     "wild readings not pulled in": ((fit, "clip_to_neighbours", _no_clip),),
     "readings taken as independent": ((fit, "estimate_slow", _independent(estimate_slow)),),

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from models.learning.habits import LEAST, MOST, POINTS, Habit, learn_habits, read_air
+from models.learning.habits import LEAST, MOST, POINTS, Habit, learn_habits, steady_air
 from models.series import PLACE, observe
 from tests.models.fleets import BARE, Town
 
@@ -16,7 +16,7 @@ def _learned(town: Town, until: int | None = None) -> Habit:
     rows = np.flatnonzero(seen.series == AC)
     taught = np.ones(len(rows), dtype=bool) if until is None else seen.day[rows] < seen.day.min() + until
     group = np.zeros(town.vehicles, np.int32)
-    return learn_habits(seen, rows, read_air(seen, rows, town.vehicles), taught, group)[0, AC]
+    return learn_habits(seen, rows, steady_air(seen, rows, town.vehicles), taught, group)[0, AC]
 
 
 def _town(own: float = 0.0, *, days: int = 200) -> Town:
@@ -71,7 +71,7 @@ def test_a_temperature_not_read_is_that_of_the_reading_before() -> None:
     seen = observe(town.fleet(), town.daily())
     rows = np.flatnonzero(seen.series == AC)
 
-    read = read_air(seen, rows, town.vehicles).reshape(30, 60)
+    read = steady_air(seen, rows, town.vehicles).reshape(30, 60)
 
     assert read[0, 20] == pytest.approx(read[0, 19])
     assert read[1, 30] == pytest.approx(np.median(air[1, 20:31]) / 10.0 - 1.5)
