@@ -53,6 +53,14 @@ def decode_text(body: bytes) -> tuple[str, bool]:
         raise UnreadableBody("bad-encoding", detail) from error
 
 
+def decode_line(line: bytes) -> tuple[str, bool]:
+    """Decode one line or item of many, with marks in place of what is no UTF-8; say whether there is any."""
+    try:
+        return line.decode("utf-8"), False
+    except UnicodeDecodeError:
+        return line.decode("utf-8", errors="replace"), True
+
+
 def check_header(header: Sequence[str]) -> None:
     """Check a CSV header line.
 

@@ -19,7 +19,7 @@ from ingest.errors import UnreadableBody
 from ingest.formats.columns import ENVELOPE, Column, gather
 from ingest.parameters import SWITCHES
 from ingest.personal import is_personal
-from ingest.text import check_header, clean_text
+from ingest.text import check_header, clean_text, decode_line
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?|[+-]?(?:nan|inf|infinity)", re.ASCII | re.I)
 _ON: Final = frozenset(("true", "1", "yes", "on"))
@@ -140,14 +140,7 @@ def _decode(lines: Sequence[bytes]) -> list[tuple[str, bool]]:
     try:
         return [(text, False) for text in b"\n".join(lines).decode("utf-8").split("\n")] if lines else []
     except UnicodeDecodeError:
-        return [_decode_one(line) for line in lines]
-
-
-def _decode_one(line: bytes) -> tuple[str, bool]:
-    try:
-        return line.decode("utf-8"), False
-    except UnicodeDecodeError:
-        return line.decode("utf-8", errors="replace"), True
+        return [decode_line(line) for line in lines]
 
 
 def _read_column(name: str, texts: list[str]) -> Column:

@@ -17,7 +17,7 @@ from ingest.errors import BadResponse
 from ingest.formats.patient import BadItem, Switches, find_fields
 from ingest.personal import mentions_personal, strip_personal
 from ingest.service01 import decode
-from ingest.text import clean_text, write_json
+from ingest.text import clean_text, decode_line, write_json
 
 Value = float | bool | str | Measured | None
 
@@ -120,9 +120,11 @@ _WITHHELD = " It is not shown because it may hold a driver or position field."
 
 
 def _refuse_unreadable(item: bytes, place: int, error: Exception) -> Refusal:
-    code, detail = _explain(item, error)
+    decoded, broken = decode_line(item)
+    # Asked of the item itself: parsers differ in what they say of bytes that are no text.
+    code, detail = ("bad-encoding", "The item is not UTF-8.") if broken else _explain(item, error)
     text = clean_text(item)
-    withheld = mentions_personal(item.decode("utf-8", errors="replace"))
+    withheld = mentions_personal(decoded)
     return Refusal(
         index=place,
         code=code,
@@ -132,9 +134,6 @@ def _refuse_unreadable(item: bytes, place: int, error: Exception) -> Refusal:
 
 
 def _explain(item: bytes, error: Exception) -> tuple[str, str]:
-    # Asked of the item itself: parsers differ in what they say of bytes that are no text.
-    if not _is_utf8(item):
-        return "bad-encoding", "The item is not UTF-8."
     if isinstance(error, RecursionError):
         return "bad-json", "The item is nested too deep."
     if "out of range" in str(error) or _names_not_finite(item):
@@ -143,14 +142,6 @@ def _explain(item: bytes, error: Exception) -> tuple[str, str]:
             "NaN, Infinity and numbers beyond all bounds are none; leave a missing value out.",
         )
     return "bad-json", f"The item is not JSON: {error}."
-
-
-def _is_utf8(item: bytes) -> bool:
-    try:
-        item.decode()
-    except UnicodeDecodeError:
-        return False
-    return True
 
 
 def _names_not_finite(item: bytes) -> bool:
