@@ -256,6 +256,9 @@ COVARIATES: Final[dict[str, tuple[Callable[[Daily, Column], Column], float]]] = 
 ordinary change, which scales it."""
 
 
+AIR: Final = tuple(COVARIATES).index("air_temperature")
+"""Place of the air's temperature among the covariates."""
+
 LOADS: Final = np.array([place for place, name in enumerate(COVARIATES) if name in SWITCHES])
 """Places of the load switches among the covariates."""
 

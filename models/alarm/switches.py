@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from models.causes.table import typical_shift
 from models.evidence.history import History
-from models.evidence.scan import LAGS, MIN_DAYS, SHAPES, Evidence
+from models.evidence.scan import LAGS, SHAPES, Evidence
 from models.learning.fit import Fit, Material
 from models.learning.habits import LEAST, MOST, POINTS, PRIOR, learn_habits, steady_air
 from models.series import BOUNDED, SERIES
@@ -28,6 +28,10 @@ TEMPER: Final = 0.85
 
 BEFORE: Final = 8
 """Readings before a stretch without which the vehicle's own habit is not known; chosen by us."""
+
+LEAST_RUN: Final = 5
+"""Readings below which a stretch of "on" says nothing; chosen by us: a cold spell with clear windows to keep
+is three or four idles long."""
 
 FRESH_DAYS: Final = 21
 """A run whose newest reading is older than this says nothing of today."""
@@ -205,7 +209,7 @@ def stuck_on(
     newest = np.maximum(now - 1, 0)
     low = np.where(now > origin, runs.begun[newest], now)
     found = _weigh(runs, origin, low, now, cell)
-    speaks = (found.count > 0) & (low >= origin) & (found.before >= BEFORE)
+    speaks = (found.count >= LEAST_RUN) & (low >= origin) & (found.before >= BEFORE)
     speaks &= seen.day[runs.row[newest]] > day - FRESH_DAYS
     nats = np.where(speaks, found.nats, 0.0)
     best = nats.argmax(axis=1)
@@ -260,7 +264,7 @@ def hear_switches(
     first = history.place(rows[None, :, None], _SWITCHES[None, None, :], day - ages + 1)
     low = np.clip(np.searchsorted(runs.row, first), origin, now)
     found = _weigh(runs, origin, low, now, cell)
-    speaks = (found.count >= MIN_DAYS) & (found.before >= BEFORE)
+    speaks = (found.count >= LEAST_RUN) & (found.before >= BEFORE)
     size = np.where(speaks, np.sqrt(2.0 * found.nats), 0.0)
     reach = np.where(speaks, np.sqrt(2.0 * found.most), 0.0) / typical_shift()[_SWITCHES]
     for shape in range(len(SHAPES)):

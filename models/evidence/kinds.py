@@ -39,7 +39,7 @@ class Kind:
         How many of the table's causes are found by it, roughly [1].
     family : str
         What makes a fleet's readings imitate one kind makes them imitate all of its family: `trim`, `idle`
-        or `other`.
+        or `other`; `driver` of switches, which drawn histories know nothing of.
     drawn : float
         Passages of `often` by histories drawn from tuning fleets (`models.alarm.bootstrap`) [per 100
         vehicle-months]: fewer than by whole ones, because a fit flatters the days it was made from and
@@ -64,24 +64,24 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="fuel, young", level=5.17, fall=0.37, faults=1.5, family="trim", drawn=0.28, beyond=1.04),
-    Kind(name="fuel", level=3.79, fall=0.33, faults=1.5, family="trim", drawn=0.20, beyond=1.31),
-    Kind(name="trim, young", level=5.83, fall=0.48, faults=2.5, family="trim", drawn=0.37, beyond=0.95),
-    Kind(name="trim", level=4.74, fall=0.44, faults=2.5, family="trim", drawn=0.33, beyond=0.89),
-    Kind(name="lone trim", level=3.74, fall=0.44, faults=0.5, family="trim", drawn=0.18, beyond=1.31),
-    Kind(name="idle air", level=4.14, fall=0.56, faults=1.5, family="idle", drawn=0.22, beyond=0.61),
-    Kind(name="lone idle air", level=3.76, fall=0.34, faults=0.25, family="idle", drawn=0.29, beyond=0.39),
-    Kind(name="charging", level=3.66, fall=1.69, faults=4.0, family="other", drawn=0.15, beyond=1.11),
-    Kind(name="temperature", level=3.91, fall=1.33, faults=3.0, family="other", drawn=0.22, beyond=0.88),
-    Kind(name="pressure", level=2.48, fall=1.02, faults=1.0, family="other", drawn=0.06, beyond=1.53),
-    Kind(name="lone series", level=3.80, fall=1.30, faults=0.5, family="other", drawn=0.21, beyond=0.78),
-    Kind(name="switch", level=5.00, fall=1.10, faults=2.0, family="other", drawn=0.0, beyond=0.9),
+    Kind(name="fuel, young", level=5.18, fall=0.37, faults=1.5, family="trim", drawn=0.29, beyond=1.02),
+    Kind(name="fuel", level=3.67, fall=0.30, faults=1.5, family="trim", drawn=0.20, beyond=1.26),
+    Kind(name="trim, young", level=5.84, fall=0.46, faults=2.5, family="trim", drawn=0.33, beyond=0.98),
+    Kind(name="trim", level=4.71, fall=0.41, faults=2.5, family="trim", drawn=0.32, beyond=0.90),
+    Kind(name="lone trim", level=3.73, fall=0.43, faults=0.5, family="trim", drawn=0.18, beyond=1.28),
+    Kind(name="idle air", level=3.95, fall=0.53, faults=1.5, family="idle", drawn=0.20, beyond=0.62),
+    Kind(name="lone idle air", level=3.82, fall=0.35, faults=0.25, family="idle", drawn=0.28, beyond=0.39),
+    Kind(name="charging", level=3.66, fall=1.69, faults=4.0, family="other", drawn=0.15, beyond=1.09),
+    Kind(name="temperature", level=3.91, fall=1.33, faults=3.0, family="other", drawn=0.21, beyond=0.89),
+    Kind(name="pressure", level=2.48, fall=1.02, faults=1.0, family="other", drawn=0.05, beyond=1.70),
+    Kind(name="lone series", level=3.80, fall=1.30, faults=0.5, family="other", drawn=0.21, beyond=0.79),
+    Kind(name="switch", level=4.40, fall=1.10, faults=4.0, family="driver", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,
 from the third month on: own tuning seeds 1 to 5 and seeds 1 to 3 of either of the bench's strangers. `switch`
-is the line of runs of "on" (own seeds 1 to 4 and the strangers': 4.95 and 1.19, 4.99 and 0.99); it is counted
-as two causes, because a switch that sticks says all it can within weeks or never. Lone kinds are shifts of
-one series that no cause describes. Drawn histories know no switches."""
+is the line of switches by themselves, runs of "on" among them (own seeds 1 to 4, two of them at half the pace,
+and the strangers'); it is counted as four causes, because a switch that sticks says all it can within weeks
+or never. Lone kinds are shifts of one series that no cause describes."""
 
 PLACE: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 SWITCH: Final = PLACE["switch"]
@@ -89,7 +89,7 @@ SWITCH: Final = PLACE["switch"]
 FAMILIES: Final = tuple(
     np.array([kind.family == family for kind in KINDS]) for family in ("trim", "idle", "other")
 )
-"""Which kinds each family has, arrays of shape (len(KINDS),)."""
+"""Which kinds each family has of which histories are drawn, arrays of shape (len(KINDS),)."""
 
 DRAWN: Final = np.array([kind.drawn for kind in KINDS])
 BEYOND: Final = np.array([kind.beyond for kind in KINDS])

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.evidence.history import History, build_history, clip_to_neighbours
-from models.evidence.loads import hidden_loads
+from models.evidence.loads import HiddenLoads, hidden_loads
 from models.evidence.noise import Noise, estimate_sigma, estimate_slow
 from models.learning.adjust import Cells, fit_adjustment, sort_cells
 from models.learning.answers import own_answers
@@ -114,7 +114,7 @@ class Fit:
     history : History
         Of the clipped residuals: adjusted less the like vehicles' level. Of switches no reading counts in it:
         `models.alarm.switches` weighs them.
-    hidden : bool array of shape (V,)
+    hidden : HiddenLoads
         Vehicles that do not report their idle loads.
     """
 
@@ -124,7 +124,7 @@ class Fit:
     peers: Peers
     adjusted: NDArray[np.float64]
     history: History
-    hidden: NDArray[np.bool_]
+    hidden: HiddenLoads
 
 
 def gather(fleet: Fleet, daily: Daily) -> Material:
@@ -222,7 +222,7 @@ def learn(material: Material, fit_day: int) -> Fit:
         peers=peers,
         adjusted=adjusted,
         history=history,
-        hidden=hidden_loads(seen, taught, vehicles),
+        hidden=hidden_loads(seen, taught, vehicles, (material.first_day, material.last_day)),
     )
 
 

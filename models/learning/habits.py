@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.evidence.history import clip_to_neighbours
-from models.series import COVARIATES, SERIES, Observations
+from models.series import AIR, SERIES, Observations
 
 POINTS: Final = np.linspace(-2.0, 2.0, 7)
 """Habits a driver may have [spreads from the ordinary one]; chosen by us: beyond two, a stuck switch is
@@ -53,7 +53,6 @@ _ENOUGH: Final = 4_000
 """Readings of like vehicles beyond which only every other, third, ... teaches: more say the same."""
 
 _ROUNDS: Final = 12
-_AIR: Final = tuple(COVARIATES).index("air_temperature")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,7 +107,7 @@ def steady_air(seen: Observations, rows: NDArray[np.int64], vehicles: int) -> ND
     part = seen.take(rows)
     if not len(part):
         return np.empty(0)
-    air = seen.covariate(rows, np.array([_AIR]))[:, 0]
+    air = seen.covariate(rows, np.array([AIR]))[:, 0]
     place = np.arange(len(rows))
     start = np.maximum.accumulate(np.where(np.diff(part.cell, prepend=-1) != 0, place, 0))
     air = air[np.maximum.accumulate(np.where(np.isfinite(air), place, start))]

@@ -108,7 +108,7 @@ def read_onsets(
     weight = np.maximum(whole[:, 0] + prior / fit.peers.spread[group, series] ** 2, 1.0)[:, None]
     variance = sigma[:, None] ** 2 * memory
     loads = doubts(fit.noise.sigma[vehicle])[np.arange(len(vehicle)), series]
-    doubt = np.where(fit.hidden[vehicle], loads, 0.0)[:, None]
+    doubt = fit.hidden.share(vehicle, day=day, ages=ONSETS) * loads[:, None]
     ramp = (days / ONSETS + count, squares / ONSETS**2 + 2 * days / ONSETS + count, product / ONSETS + total)
     shapes = []
     for along, square, cross in (ramp, (count, count, total)):

@@ -17,7 +17,7 @@ from models.causes.beliefs import learn_beliefs
 from models.findings import Finding, SeriesReading, Unusable
 from models.learning.fit import Material
 from models.physics import resting_charge
-from models.series import COVARIATES, PLACE, SERIES
+from models.series import AIR, COVARIATES, PLACE, SERIES
 from models.statistics.grouped import medians_within
 from models.statistics.proportion import CauseShift
 from models.statistics.serial import robust_autocorrelation, without_bias
@@ -44,7 +44,6 @@ MOVED_PERCENT: Final = 1.0
 
 _RESTING: Final = "VPWR@koeo_soak"
 _CHARGING: Final = PLACE["VPWR@warm_idle"]
-_AIR: Final = np.array([list(COVARIATES).index("air_temperature")])
 
 
 def charging_slopes(material: Material, fit_day: int) -> NDArray[np.float64]:
@@ -63,7 +62,7 @@ def charging_slopes(material: Material, fit_day: int) -> NDArray[np.float64]:
     """
     seen = material.seen
     row = np.flatnonzero((seen.series == _CHARGING) & (seen.day <= fit_day))
-    air = seen.covariate(row, _AIR)[:, 0] * COVARIATES["air_temperature"][1]
+    air = seen.covariate(row, np.array([AIR]))[:, 0] * COVARIATES["air_temperature"][1]
     row, air = row[np.isfinite(air)], air[np.isfinite(air)]
     vehicle = seen.vehicle[row]
     count = np.maximum(np.bincount(vehicle, minlength=len(material.group)), 1)
