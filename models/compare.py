@@ -19,7 +19,7 @@ from models.changes.beginnings import list_beginnings
 from models.changes.returns import find_falls
 from models.changes.swaps import weigh_swaps
 from models.findings import Assessment, Corrected, Trend
-from models.learning.fit import EARLY_DAYS, fit_day_of, gather, learn, served
+from models.learning.fit import fit_day_of, gather, learn, served
 from models.panel import Daily, Fleet, Wish
 from models.quality.coverage import count_presence, vehicle_states
 from models.quality.plausible import implausible, read_checks
@@ -114,8 +114,8 @@ class Replay:
         bare = self._learn(fit_day)
         if waiting and drawn == fit_day:
             self._chances = {drawn: draw(bare)}
-        young = fit_day - self._material.first_day < EARLY_DAYS
-        return replace(bare, levels=set_levels(self.wish, self._chances.get(drawn, NOTHING), young=young))
+        days = fit_day - self._material.first_day
+        return replace(bare, levels=set_levels(self.wish, self._chances.get(drawn, NOTHING), days=days))
 
     def _learn(self, fit_day: int) -> Scene:
         """Learn from everything up to a day; the levels are those of a fleet without a history."""

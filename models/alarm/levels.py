@@ -23,9 +23,9 @@ PRIOR_PASSAGES: Final = 4.0
 LEAST_STRETCH: Final = 0.6
 """A tail shorter than this is luck of the draw; chosen by us."""
 
-YOUNG_FLEET_RATIO: Final = 4.0
-"""How much more often sound vehicles show evidence of any kind while a fleet is young: its noise and its
-weather are hardly known yet; from tuning seeds, rounded."""
+YOUNG_FLEET: Final = ((56, 4.0), (120, 2.0))
+"""How much more often sound vehicles show evidence of any kind while a fleet's history is shorter than so many
+days: its noise and its weather are hardly known yet; from tuning fleets, rounded."""
 
 
 def _as_in_the_table() -> NDArray[np.float64]:
@@ -66,7 +66,7 @@ class Levels:
         return least_nats(self.watch + np.log(self.ratio), self.stretch)
 
 
-def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> Levels:
+def set_levels(wish: Wish, chance: Chance = NOTHING, *, days: int | None = None) -> Levels:
     """Turn the owner's wish into levels for this fleet.
 
     The fleet's own drawn histories say how often evidence passes `Kind.often` and how far beyond it reaches,
@@ -78,8 +78,8 @@ def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> 
     wish : Wish
     chance : Chance
         What sound residuals of this fleet show by chance; nothing by default.
-    young : bool
-        Whether the fleet's history is short.
+    days : int, optional
+        Length of the fleet's history; long by default.
 
     Returns
     -------
@@ -97,7 +97,7 @@ def set_levels(wish: Wish, chance: Chance = NOTHING, *, young: bool = False) -> 
         ratio[family] = (passed + PRIOR_PASSAGES) / (expected[family].sum() + PRIOR_PASSAGES)
         beyond = (chance.beyond[family].sum() + PRIOR_PASSAGES * usual) / (passed + PRIOR_PASSAGES)
         stretch[family] = np.maximum(beyond / usual, LEAST_STRETCH)
-    ratio *= YOUNG_FLEET_RATIO if young else 1.0
+    ratio *= next((more for until, more in YOUNG_FLEET if days is not None and days < until), 1.0)
     return Levels(
         ticket=level_for(wish.false_tickets),
         watch=level_for(wish.false_tickets * wish.watch_factor),
