@@ -24,8 +24,8 @@ LEAST_STRETCH: Final = 0.6
 """A tail shorter than this is luck of the draw; chosen by us."""
 
 YOUNG_FLEET: Final = ((56, 4.0), (120, 2.0))
-"""How much more often sound vehicles show evidence of any kind while a fleet's history is shorter than so many
-days: its noise and its weather are hardly known yet; from tuning fleets, rounded."""
+"""How much more often sound vehicles show evidence of any kind while a fleet's history is shorter than so
+many days: its noise and its weather are hardly known yet; from tuning fleets, rounded."""
 
 
 def _as_in_the_table() -> NDArray[np.float64]:

@@ -30,8 +30,8 @@ BEFORE: Final = 8
 """Readings before a stretch without which the vehicle's own habit is not known; chosen by us."""
 
 LEAST_RUN: Final = 5
-"""Readings below which a stretch of "on" says nothing; chosen by us: a cold spell with clear windows to keep
-is three or four idles long."""
+"""Readings below which neither a run of "on" nor any other stretch says a thing; chosen by us: a cold spell
+with clear windows to keep is three or four idles long."""
 
 FRESH_DAYS: Final = 21
 """A run whose newest reading is older than this says nothing of today."""

@@ -78,10 +78,10 @@ KINDS: Final = (
     Kind(name="switch", level=4.40, fall=1.10, faults=4.0, family="driver", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,
-from the third month on: own tuning seeds 1 to 5 and seeds 1 to 3 of either of the bench's strangers. `switch`
-is the line of switches by themselves, runs of "on" among them (own seeds 1 to 4, two of them at half the pace,
-and the strangers'); it is counted as four causes, because a switch that sticks says all it can within weeks
-or never. Lone kinds are shifts of one series that no cause describes."""
+from the fifth month on: own tuning seeds 1 to 5 and seeds 1 to 3 of either of the bench's strangers. `switch`
+is the line of switches by themselves, runs of "on" among them (own seeds 1 to 4, two of them at half the
+pace, and the strangers'); it is counted as four causes, because a switch that sticks says all it can within
+weeks or never. Lone kinds are shifts of one series that no cause describes."""
 
 PLACE: Final = {kind.name: place for place, kind in enumerate(KINDS)}
 SWITCH: Final = PLACE["switch"]

@@ -134,7 +134,8 @@ def describe(
     shapes : tuple of (Shifts, Shifts)
         Ramps and steps at `ONSETS`, of n rows: what slopes and their weights are read off.
     quiet : float64 array of shape (n,), optional
-        Chance that nothing changed, a candidate beside every onset; 0 by default.
+        Chance that nothing changed, a candidate beside every onset; 0 by default. The level of a series
+        inside its band is then the expected one: a few readings of a quiet series do not move it.
     """
     vehicle, series = chosen.vehicle, chosen.series
     group = scene.material.group[vehicle]
@@ -151,6 +152,8 @@ def describe(
     newest = scene.material.seen.day[place].astype(np.int64)
     shift = shift * _grown_by(newest, onset, chosen.template)
     shift = np.where((side != 0) & (shift == 0), scene.medians.value[place] - level - mean, shift)
+    if quiet is not None:
+        shift = np.where(side == 0, shift * (1.0 - quiet), shift)
     upward = np.where((side != 0) & (np.abs(chosen.z) < MOVED), side > 0, shift >= 0)
     baseline = level + mean
     days = days_to_limit(outlook, baseline, low, high, upward)

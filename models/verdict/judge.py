@@ -160,7 +160,8 @@ def _with_loads(
 ) -> Evidence:
     """Doubt idle air of some vehicles where their loads are hidden, and let their switches speak."""
     fit = scene.fit
-    evidence = doubt_loads(evidence, fit.hidden.share(rows, day=day, ages=np.array(LAGS)), fit.noise.sigma[rows])
+    share = fit.hidden.share(rows, day=day, ages=np.array(LAGS))
+    evidence = doubt_loads(evidence, share, fit.noise.sigma[rows])
     return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows)
 
 

@@ -23,7 +23,7 @@ from models.alarm.bootstrap import NOTHING
 from models.causes.table import Directions, directions
 from models.changes import swaps
 from models.changes.returns import Falls
-from models.evidence import scan
+from models.evidence import loads, scan
 from models.evidence.kinds import KINDS
 from models.evidence.noise import estimate_slow
 from models.evidence.scan import Evidence, weigh
@@ -149,6 +149,7 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     "single measurements judged by the normal law": ((scan, "ROUGHLY", 1e9),),
     "one kind of evidence": ((levels, "rarity", _one_kind),),
     "unreported loads not doubted": ((judge, "doubt_loads", lambda evidence, *_: evidence),),
+    "unreported loads doubted in any weather": ((loads, "COMPRESSOR_WEATHER", (-11.0, -10.0)),),
     "depots believed as registered": ((judge, "elsewhere", lambda *given: (given[3][:0], None)),),
     "switches not listened to": ((judge, "_hear_switches", lambda *_: None),),
     "levels from the table alone": ((compare, "draw", lambda _scene: NOTHING),),

@@ -27,7 +27,7 @@ from tests.bench.measure import read_seeds
 
 Floats = NDArray[np.float64]
 
-SETTLED_DAYS: Final = 60
+SETTLED_DAYS: Final = 120
 """Days of a history before which nothing is counted: levels are others while a fleet is young."""
 
 NATS: Final = np.arange(3.5, 40.0, 0.25)

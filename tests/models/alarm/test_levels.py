@@ -7,7 +7,7 @@ import pytest
 
 from models.alarm.bootstrap import NOTHING, Chance
 from models.alarm.levels import PRIOR_PASSAGES, level_for, rate_at, run_length_of, set_levels
-from models.evidence.kinds import BEYOND, DRAWN, FAMILIES, KINDS, OFTEN, PLACE
+from models.evidence.kinds import BEYOND, DRAWN, FAMILIES, KINDS, OFTEN, PLACE, SWITCH
 from models.panel import Wish
 
 MONTHS = 2000.0
@@ -101,6 +101,24 @@ def test_families_are_told_apart() -> None:
     assert levels.ratio[PLACE["idle air"]] > 2.0
     assert levels.ratio[PLACE["charging"]] == pytest.approx(1.0)
     assert levels.ratio[TRIM] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("times", [0.0, 4.0])
+def test_what_wanders_says_nothing_of_drivers(times: float) -> None:
+    """No history draws switches: a fleet whose readings wander keeps the table's word on them."""
+    levels = set_levels(Wish(), _drawn(times, further=times))
+
+    assert levels.ratio[SWITCH] == 1.0
+    assert levels.stretch[SWITCH] == 1.0
+
+
+@pytest.mark.parametrize(("days", "times"), [(20, 4.0), (55, 4.0), (56, 2.0), (119, 2.0), (120, 1.0)])
+def test_a_young_fleet_must_show_more(days: int, times: float) -> None:
+    """Evidence of every kind is worth less while the history is short, in two steps."""
+    plain, young = set_levels(Wish()), set_levels(Wish(), days=days)
+    nats, kinds = np.full(len(KINDS), 15.0), np.arange(len(KINDS))
+
+    np.testing.assert_allclose(plain.rarity(nats, kinds) - young.rarity(nats, kinds), np.log(times))
 
 
 def test_few_passages_say_little() -> None:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from models.alarm.switches import BEFORE, FRESH_DAYS, find_runs, hear_switches, stuck_on
+from models.alarm.switches import BEFORE, FRESH_DAYS, LEAST_RUN, find_runs, hear_switches, stuck_on
 from models.causes.table import typical_shift
 from models.evidence.scan import LAGS, TEMPLATES, Evidence
 from models.learning.fit import Fit, Material, gather, learn
@@ -93,6 +93,12 @@ def test_a_vehicles_own_habit_counts() -> None:
     town.switch("ac")[3, :99] = np.arange(99) % 10 != 0
 
     assert _stuck(town)[0][3] < _stuck(_town(0.1, {3: 100}))[0][3] / 5
+
+
+@pytest.mark.parametrize(("readings", "speaks"), [(LEAST_RUN - 1, False), (LEAST_RUN, True)])
+def test_a_few_readings_say_nothing(readings: int, *, speaks: bool) -> None:
+    """A cold spell of four idles with clear windows to keep is no run."""
+    assert bool(_stuck(_town(0.05, {3: 120 - readings}))[0][3] > 0) == speaks
 
 
 @pytest.mark.parametrize("before", [BEFORE - 1, BEFORE])

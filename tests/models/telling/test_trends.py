@@ -30,6 +30,14 @@ def test_sound_series_hardly_drift() -> None:
     assert sum(held) / len(held) > 0.6
 
 
+def test_a_few_readings_do_not_move_a_quiet_series() -> None:
+    """What is said to be the level now stays near the own normal where nothing has happened."""
+    trends = _trends(Town(16, 150, channels=SOUND))
+
+    away = [abs(one.reading.level - one.reading.baseline) / one.reading.noise for one in trends]
+    assert sum(far > 0.5 for far in away) / len(away) < 0.2
+
+
 def test_a_drift_is_measured() -> None:
     """The slope of a drifting series is found with an interval around it, in units a week."""
     town = Town(16, 150)
