@@ -46,6 +46,11 @@ FRESH_DAYS: Final = 42
 LEAST_HISTORY_DAYS: Final = 2 * BLOCK_DAYS + FRESH_DAYS
 """History without which nothing is drawn: two blocks that need not overlap, older than `FRESH_DAYS`."""
 
+FURTHEST: Final = 3.0
+"""What one history counts beyond `Kind.often`, times `Kind.fall`, at most; chosen by us: of an exponential
+tail one in twenty lies further. A vehicle whose fault nobody has seen is drawn from, too, and must not deafen
+its fleet."""
+
 MIN_SOURCES: Final = 8
 """Fewer sound vehicles than this say nothing about chance; as the least crowd."""
 
@@ -59,7 +64,7 @@ class Chance:
     passed : float64 array of shape (len(KINDS),)
         Histories that passed, in each kind, the evidence of `Kind.often`.
     beyond : float64 array of shape (len(KINDS),)
-        Their evidence beyond it, times `Kind.fall`, added up [1].
+        Their evidence beyond it, times `Kind.fall`, at most `FURTHEST` of each, added up [1].
     months : float
         Vehicle-months watched; 0 where the fleet's history is too short or small.
     """
@@ -129,7 +134,7 @@ def draw_chance(
     beyond = FALL * (reached - OFTEN)
     return Chance(
         passed=(beyond >= 0).sum(axis=0).astype(np.float64),
-        beyond=np.maximum(beyond, 0.0).sum(axis=0),
+        beyond=np.clip(beyond, 0.0, FURTHEST).sum(axis=0),
         months=HISTORIES * (span - SETTLED_DAYS) / DAYS_PER_MONTH,
     )
 

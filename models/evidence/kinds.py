@@ -64,17 +64,17 @@ class Kind:
 
 
 KINDS: Final = (
-    Kind(name="fuel, young", level=4.84, fall=0.44, faults=1.5, family="trim", drawn=0.29, beyond=1.02),
-    Kind(name="fuel", level=3.59, fall=0.35, faults=1.5, family="trim", drawn=0.20, beyond=1.16),
-    Kind(name="trim, young", level=5.55, fall=0.47, faults=2.5, family="trim", drawn=0.36, beyond=0.91),
-    Kind(name="trim", level=4.35, fall=0.40, faults=2.5, family="trim", drawn=0.33, beyond=0.83),
-    Kind(name="lone trim", level=3.48, fall=0.41, faults=0.5, family="trim", drawn=0.18, beyond=1.22),
-    Kind(name="idle air", level=4.00, fall=0.50, faults=1.5, family="idle", drawn=0.21, beyond=0.58),
-    Kind(name="lone idle air", level=4.06, fall=0.33, faults=0.25, family="idle", drawn=0.29, beyond=0.40),
-    Kind(name="charging", level=3.65, fall=1.76, faults=4.0, family="other", drawn=0.16, beyond=1.06),
-    Kind(name="temperature", level=3.89, fall=1.27, faults=3.0, family="other", drawn=0.21, beyond=0.86),
-    Kind(name="pressure", level=2.41, fall=0.94, faults=1.0, family="other", drawn=0.05, beyond=1.62),
-    Kind(name="lone series", level=3.86, fall=1.23, faults=0.5, family="other", drawn=0.22, beyond=0.77),
+    Kind(name="fuel, young", level=4.83, fall=0.45, faults=1.5, family="trim", drawn=0.29, beyond=0.95),
+    Kind(name="fuel", level=3.75, fall=0.39, faults=1.5, family="trim", drawn=0.21, beyond=0.98),
+    Kind(name="trim, young", level=5.53, fall=0.47, faults=2.5, family="trim", drawn=0.45, beyond=0.77),
+    Kind(name="trim", level=4.38, fall=0.43, faults=2.5, family="trim", drawn=0.33, beyond=0.63),
+    Kind(name="lone trim", level=3.47, fall=0.42, faults=0.5, family="trim", drawn=0.19, beyond=0.87),
+    Kind(name="idle air", level=4.00, fall=0.50, faults=1.5, family="idle", drawn=0.21, beyond=0.54),
+    Kind(name="lone idle air", level=4.15, fall=0.36, faults=0.25, family="idle", drawn=0.29, beyond=0.37),
+    Kind(name="charging", level=3.65, fall=1.76, faults=4.0, family="other", drawn=0.15, beyond=0.99),
+    Kind(name="temperature", level=3.89, fall=1.27, faults=3.0, family="other", drawn=0.21, beyond=0.81),
+    Kind(name="pressure", level=2.41, fall=0.94, faults=1.0, family="other", drawn=0.05, beyond=1.28),
+    Kind(name="lone series", level=3.86, fall=1.23, faults=0.5, family="other", drawn=0.22, beyond=0.74),
     Kind(name="switch", level=4.40, fall=1.10, faults=4.0, family="driver", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,
