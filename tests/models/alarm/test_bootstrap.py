@@ -1,5 +1,6 @@
 """Histories drawn from a fleet's own sound residuals."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,7 @@ from models.alarm.bootstrap import (
     BLOCK_DAYS,
     BLOCKS,
     FRESH_DAYS,
+    FURTHEST,
     HISTORIES,
     LEAST_HISTORY_DAYS,
     NOTHING,
@@ -32,6 +34,7 @@ from tests.models.fleets import BARE, FEW, FIRST_DAY, Town
 
 TODAY = next(day for day in range(FIRST_DAY + 240, FIRST_DAY + 400) if day % CHANCE_EVERY_DAYS == 0)
 DAYS = TODAY - FIRST_DAY + 1
+Most = Callable[[Evidence, NDArray[np.int32]], NDArray[np.float64]]
 TRIM = NAMES.index("LONGFT1@warm_idle")
 
 
@@ -47,13 +50,19 @@ def _nothing_shown(_evidence: Evidence, group: NDArray[np.int32]) -> NDArray[np.
     return np.full((len(group), len(KINDS)), -np.inf)
 
 
-def _draw(scene: Scene, sound: NDArray[np.bool_] | None = None) -> Chance:
+def _one_shouts(_evidence: Evidence, group: NDArray[np.int32]) -> NDArray[np.float64]:
+    shown = np.full((len(group), len(KINDS)), -np.inf)
+    shown[0] = 500.0
+    return shown
+
+
+def _draw(scene: Scene, sound: NDArray[np.bool_] | None = None, most: Most = _nothing_shown) -> Chance:
     return draw_chance(
         scene.material,
         scene.fit,
         sound=np.ones(len(scene.material.group), bool) if sound is None else sound,
         start=first_starts(scene).running,
-        most=_nothing_shown,
+        most=most,
         rng=np.random.default_rng(0),
     )
 
@@ -87,6 +96,14 @@ def test_months_are_those_watched() -> None:
 
     assert chance.months == pytest.approx(HISTORIES * (BLOCK_DAYS * BLOCKS - SETTLED_DAYS) / DAYS_PER_MONTH)
     np.testing.assert_array_equal(chance.passed, 0)
+
+
+def test_one_loud_history_does_not_speak_for_the_fleet() -> None:
+    """A fault that nobody has seen is drawn, too: it is one passage, its tail no longer than any may be."""
+    chance = _draw(_scene(_sound()), most=_one_shouts)
+
+    np.testing.assert_array_equal(chance.passed, 1)
+    np.testing.assert_allclose(chance.beyond, FURTHEST)
 
 
 def test_too_few_sound_vehicles_say_nothing() -> None:
