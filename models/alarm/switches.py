@@ -240,6 +240,7 @@ def hear_switches(
     day: int,
     start: NDArray[np.int32],
     rows: NDArray[np.int64],
+    least: int = LEAST_RUN,
 ) -> Evidence:
     """Put what switches say in its place beside the other series.
 
@@ -250,6 +251,8 @@ def hear_switches(
     day : int
     start : int32 array of shape (n, S)
     rows : int64 array of shape (n,)
+    least : int
+        Readings below which a stretch says nothing.
 
     Returns
     -------
@@ -264,7 +267,7 @@ def hear_switches(
     first = history.place(rows[None, :, None], _SWITCHES[None, None, :], day - ages + 1)
     low = np.clip(np.searchsorted(runs.row, first), origin, now)
     found = _weigh(runs, origin, low, now, cell)
-    speaks = (found.count >= LEAST_RUN) & (found.before >= BEFORE)
+    speaks = (found.count >= least) & (found.before >= BEFORE)
     size = np.where(speaks, np.sqrt(2.0 * found.nats), 0.0)
     reach = np.where(speaks, np.sqrt(2.0 * found.most), 0.0) / typical_shift()[_SWITCHES]
     for shape in range(len(SHAPES)):

@@ -27,6 +27,10 @@ SPEAKS: Final = 2.5
 QUIET: Final = 2.0
 """Standard errors below which a series is listed as looked at and quiet."""
 
+FEW_ON: Final = 3
+"""Readings from which a stretch of a switch takes part in naming: the onset at which the pattern is read may
+lie within the run that raised the ticket; chosen by us."""
+
 FEW: Final = (1, 1)
 """Days with readings since the onset, and before it, that suffice to speak for one cause against another."""
 
@@ -142,7 +146,7 @@ def _with_few_readings(
     if not len(rows):
         return z, root
     who = vehicle[rows]
-    heard = listen(scene, day=verdict.day, start=verdict.start, rows=who, least=FEW)
+    heard = listen(scene, day=verdict.day, start=verdict.start, rows=who, least=FEW, run=FEW_ON)
     place, template = np.arange(len(who)), verdict.template[who]
     z, root = z.copy(), root.copy()
     z[rows], root[rows] = heard.z[place, template], heard.root_information[place, template]

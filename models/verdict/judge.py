@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ingest.parameters import CAUSES
 from models.alarm.levels import Levels
 from models.alarm.limits import stand
-from models.alarm.switches import hear_switches, stuck_on
+from models.alarm.switches import LEAST_RUN, hear_switches, stuck_on
 from models.causes.table import UNKNOWN, Directions
 from models.evidence.kinds import SWITCH, kinds_of
 from models.evidence.loads import doubt_loads
@@ -124,6 +124,7 @@ def listen(
     start: NDArray[np.int32],
     rows: NDArray[np.int64],
     least: tuple[int, int] = (MIN_DAYS, MIN_BEFORE),
+    run: int = LEAST_RUN,
 ) -> Evidence:
     """Weigh some vehicles on one day, with what is doubted and with their switches.
 
@@ -135,6 +136,8 @@ def listen(
         Vehicles.
     least : tuple of int
         As for `weigh`.
+    run : int
+        Readings of a switch below which a stretch says nothing.
 
     Returns
     -------
@@ -152,17 +155,23 @@ def listen(
         rows=rows,
         least=least,
     )
-    return _with_loads(scene, evidence, day=day, start=start, rows=rows)
+    return _with_loads(scene, evidence, day=day, start=start, rows=rows, run=run)
 
 
 def _with_loads(
-    scene: Scene, evidence: Evidence, *, day: int, start: NDArray[np.int32], rows: NDArray[np.int64]
+    scene: Scene,
+    evidence: Evidence,
+    *,
+    day: int,
+    start: NDArray[np.int32],
+    rows: NDArray[np.int64],
+    run: int = LEAST_RUN,
 ) -> Evidence:
     """Doubt idle air of some vehicles where their loads are hidden, and let their switches speak."""
     fit = scene.fit
     share = fit.hidden.share(rows, day=day, ages=np.array(LAGS))
     evidence = doubt_loads(evidence, share, fit.noise.sigma[rows])
-    return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows)
+    return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows, least=run)
 
 
 def loudest(
