@@ -177,3 +177,16 @@ def test_a_crossing_of_too_few_like_vehicles_is_told_without_them() -> None:
 
     assert [(item.vehicle, item.rule) for item in findings] == [("V-0001", "limit")]
     assert findings[0].group == "charging"
+
+
+def test_a_short_run_of_a_switch_is_named() -> None:
+    """Five idles on in a row raise a ticket; the onset at which causes are told apart lies among them."""
+    town = Town(16, 150, sheet=BARE)
+    town.switch("ac")[:] = town.rng.random((16, 150)) < 0.05
+    town.switch("ac")[3, 138:] = np.nan
+    town.switch("ac")[3, [139, 140, 147, 148, 149]] = 1.0
+
+    found = {one.vehicle: one for one in _findings(town)}
+
+    assert found["V-0003"].tier == "ticket"
+    assert found["V-0003"].causes[0][0] == "load_switch_stuck"
