@@ -10,6 +10,7 @@ A run of "on" without any "off" is weighed for as long as it lasts; one "off" pr
 Stretches of the ages of `models.evidence.scan` stand beside the other series in the directions of the causes.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -20,8 +21,8 @@ from models.causes.table import typical_shift
 from models.evidence.history import History
 from models.evidence.scan import LAGS, SHAPES, Evidence
 from models.learning.fit import Fit, Material
-from models.learning.habits import LEAST, MOST, POINTS, PRIOR, learn_habits, steady_air
-from models.series import BOUNDED, SERIES
+from models.learning.habits import LEAST, MOST, POINTS, PRIOR, Habit, learn_habits, steady_air
+from models.series import BOUNDED, SERIES, Observations
 
 TEMPER: Final = 0.85
 """Weight of each reading: a driver's habits hold for days, so readings are worth less; chosen by us."""
@@ -32,6 +33,12 @@ BEFORE: Final = 8
 LEAST_RUN: Final = 5
 """Readings below which neither a run of "on" nor any other stretch says a thing; chosen by us: a cold spell
 with clear windows to keep is three or four idles long."""
+
+TOGETHER_DAYS: Final = 7
+"""Days up to a reading in which like vehicles show what is usual now; chosen by us."""
+
+TOGETHER_READINGS: Final = 10.0
+"""Readings that the habit is worth beside theirs; chosen by us."""
 
 FRESH_DAYS: Final = 21
 """A run whose newest reading is older than this says nothing of today."""
@@ -99,20 +106,64 @@ def _under_habits(
     habits = learn_habits(seen, row, weather, seen.day[row] <= fit.fit_day, group)
     usual, read = np.empty(len(row), np.float32), np.empty((len(row), len(POINTS)), np.float32)
     always = np.empty_like(read)
+    together = _shared_shift(seen, row, group, _chances(seen, row, weather, group, habits) @ PRIOR)
     for rows in seen.blocks(len(group)):
         low, high = np.searchsorted(row, (rows.start, rows.stop))
         part = row[low:high]
-        value, air = seen.value[part][:, None], weather[low:high]
-        chance = np.empty((len(part), len(POINTS)))
-        like = group[seen.vehicle[part]]
-        for (place, series), habit in habits.items():
-            mine = (like == place) & (seen.series[part] == series)
-            chance[mine] = habit.chances(air[mine])
+        value = seen.value[part][:, None]
+        chance = _chances(seen, part, weather[low:high], group, habits)
+        odds = chance / (1.0 - chance) * np.exp(together[low:high])[:, None]
+        chance = np.minimum(odds / (1.0 + odds), MOST)
         begin = start[low:high] - low
         usual[low:high] = _sum_within((chance @ PRIOR)[:, None], begin)[:, 0]
         read[low:high] = _sum_within(value * np.log(chance) + (1 - value) * np.log1p(-chance), begin)
         always[low:high] = _sum_within(np.log(chance), begin)
     return usual, read, always
+
+
+def _chances(
+    seen: Observations,
+    row: NDArray[np.int64],
+    air: NDArray[np.float64],
+    group: NDArray[np.int32],
+    habits: Mapping[tuple[int, int], Habit],
+) -> NDArray[np.float64]:
+    """Give the chance of "on" of some readings by each habit of `POINTS`, shape (len(row), points)."""
+    chance = np.empty((len(row), len(POINTS)))
+    like, series = group[seen.vehicle[row]], seen.series[row]
+    for (place, number), habit in habits.items():
+        mine = (like == place) & (series == number)
+        chance[mine] = habit.chances(air[mine])
+    return chance
+
+
+def _shared_shift(
+    seen: Observations, row: NDArray[np.int64], group: NDArray[np.int32], usual: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Give how much more than their habits like vehicles switch on in the days up to each reading [logit].
+
+    The first heat of a fleet's history is weather in which nobody's habit is known yet. Shape (len(row),);
+    0 where they do as usual or less.
+    """
+    if not len(row):
+        return np.empty(0)
+    first = int(seen.day[row].min())
+    days = int(seen.day[row].max()) - first + 1
+    cell = group[seen.vehicle[row]].astype(np.int64) * len(SERIES) + seen.series[row]
+    cells, number = np.unique(cell, return_inverse=True)
+    place = number * days + seen.day[row] - first
+
+    def lately(weight: NDArray[np.float64]) -> NDArray[np.float64]:
+        daily = np.bincount(place, weight, minlength=len(cells) * days).reshape(len(cells), days)
+        run = np.cumsum(daily, axis=1)
+        run[:, TOGETHER_DAYS:] -= run[:, :-TOGETHER_DAYS].copy()
+        return run.ravel()[place]
+
+    count, on, expected = lately(np.ones(len(row))), lately(seen.value[row]), lately(usual)
+    rest = TOGETHER_READINGS
+    share, wont = (on + rest * usual) / (count + rest), (expected + rest * usual) / (count + rest)
+    shift = np.log(share / (1.0 - share)) - np.log(wont / (1.0 - wont))
+    return np.maximum(shift, 0.0)
 
 
 def _sum_within(value: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.float32]:

@@ -75,7 +75,7 @@ KINDS: Final = (
     Kind(name="temperature", level=3.89, fall=1.27, faults=3.0, family="other", drawn=0.21, beyond=0.81),
     Kind(name="pressure", level=2.41, fall=0.94, faults=1.0, family="other", drawn=0.05, beyond=1.28),
     Kind(name="lone series", level=3.86, fall=1.23, faults=0.5, family="other", drawn=0.22, beyond=0.74),
-    Kind(name="switch", level=4.40, fall=1.10, faults=4.0, family="driver", drawn=0.0, beyond=0.9),
+    Kind(name="switch", level=4.20, fall=1.15, faults=4.0, family="driver", drawn=0.0, beyond=0.9),
 )
 """First passages of sound vehicles through the whole chain, as straight lines in the logarithm of the rate,
 from the fifth month on: own tuning seeds 1 to 5 and seeds 1 to 3 of either of the bench's strangers. `switch`
