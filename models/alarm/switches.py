@@ -6,6 +6,9 @@ of a hot month is no fault. So readings are held against the habits of like driv
 stretch of readings is the logarithm of how much better one share of "on", whatever the weather, explains them
 than any habit does. "On" in the cold says much; in the heat of a first summer it says next to nothing.
 
+What like vehicles do in the same days counts as well: in a fleet's first heat everybody cools, and no habit
+learned before knows it.
+
 A run of "on" without any "off" is weighed for as long as it lasts; one "off" proves that the switch can open.
 Stretches of the ages of `models.evidence.scan` stand beside the other series in the directions of the causes.
 """
@@ -157,13 +160,13 @@ def _shared_shift(
         daily = np.bincount(place, weight, minlength=len(cells) * days).reshape(len(cells), days)
         run = np.cumsum(daily, axis=1)
         run[:, TOGETHER_DAYS:] -= run[:, :-TOGETHER_DAYS].copy()
-        return run.ravel()[place]
+        return np.asarray(run.ravel()[place])
 
     count, on, expected = lately(np.ones(len(row))), lately(seen.value[row]), lately(usual)
     rest = TOGETHER_READINGS
     share, wont = (on + rest * usual) / (count + rest), (expected + rest * usual) / (count + rest)
     shift = np.log(share / (1.0 - share)) - np.log(wont / (1.0 - wont))
-    return np.maximum(shift, 0.0)
+    return np.asarray(np.maximum(shift, 0.0))
 
 
 def _sum_within(value: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.float32]:

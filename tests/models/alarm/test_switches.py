@@ -162,6 +162,28 @@ def test_a_hot_spell_is_no_fault() -> None:
     assert begun[3] == 260
 
 
+def test_the_first_heat_of_a_history_is_no_fault() -> None:
+    """Habits learned on cool days know nothing of heat: what like vehicles do in the same week tells."""
+    town = _seasons()
+    day = next(day for day in range(100, 150) if town.at("IAT", "warm_idle")[:, day].mean() > 27.0) + 6
+    alone = _seasons()
+    alone.switch("ac")[:] = 0.0
+    alone.switch("ac")[3] = town.switch("ac")[3]
+
+    together, single = (_early(one, day) for one in (town, alone))
+
+    assert together.max() < 4
+    assert single[3] > 2 * together[3]
+
+
+def _early(town: Town, day: int) -> NDArray[np.float64]:
+    """Give the evidence of every vehicle's run by habits learned up to ten days before."""
+    material = gather(town.fleet(), town.daily())
+    fit = learn(material, FIRST_DAY + day - 10)
+    first = np.full((town.vehicles, len(SERIES)), FIRST_DAY, np.int32)
+    return stuck_on(material, fit.history, find_runs(material, fit), day=FIRST_DAY + day, start=first)[0]
+
+
 def test_a_driver_unlike_the_others_needs_cold_to_be_stuck() -> None:
     """Who cools on every hot day where others do on few is less suspicious than who does so in the cold."""
     hot, _ = _stuck(_seasons(slice(130, 160), share=0.3), day=159)
