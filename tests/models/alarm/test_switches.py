@@ -164,22 +164,20 @@ def test_a_hot_spell_is_no_fault() -> None:
 
 def test_the_first_heat_of_a_history_is_no_fault() -> None:
     """Habits learned on cool days know nothing of heat: what like vehicles do in the same week tells."""
-    town = _seasons()
-    day = next(day for day in range(100, 150) if town.at("IAT", "warm_idle")[:, day].mean() > 27.0) + 6
-    alone = _seasons()
+    town, alone = _seasons(), _seasons()
     alone.switch("ac")[:] = 0.0
     alone.switch("ac")[3] = town.switch("ac")[3]
 
-    together, single = (_early(one, day) for one in (town, alone))
+    together, single = (_by_old_habits(one, 130, learned=100) for one in (town, alone))
 
     assert together.max() < 4
     assert single[3] > 2 * together[3]
 
 
-def _early(town: Town, day: int) -> NDArray[np.float64]:
-    """Give the evidence of every vehicle's run by habits learned up to ten days before."""
+def _by_old_habits(town: Town, day: int, *, learned: int) -> NDArray[np.float64]:
+    """Give the evidence of every vehicle's run on a day by habits learned up to an earlier one."""
     material = gather(town.fleet(), town.daily())
-    fit = learn(material, FIRST_DAY + day - 10)
+    fit = learn(material, FIRST_DAY + learned)
     first = np.full((town.vehicles, len(SERIES)), FIRST_DAY, np.int32)
     return stuck_on(material, fit.history, find_runs(material, fit), day=FIRST_DAY + day, start=first)[0]
 
