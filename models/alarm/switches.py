@@ -109,7 +109,11 @@ def _under_habits(
     habits = learn_habits(seen, row, weather, seen.day[row] <= fit.fit_day, group)
     usual, read = np.empty(len(row), np.float32), np.empty((len(row), len(POINTS)), np.float32)
     always = np.empty_like(read)
-    together = _shared_shift(seen, row, group, _chances(seen, row, weather, group, habits) @ PRIOR)
+    habit = np.empty(len(row))
+    for rows in seen.blocks(len(group)):
+        low, high = np.searchsorted(row, (rows.start, rows.stop))
+        habit[low:high] = _chances(seen, row[low:high], weather[low:high], group, habits) @ PRIOR
+    together = _shared_shift(seen, row, group, habit)
     for rows in seen.blocks(len(group)):
         low, high = np.searchsorted(row, (rows.start, rows.stop))
         part = row[low:high]
