@@ -49,6 +49,9 @@ FRESH_DAYS: Final = 21
 NEW_DRIVER: Final = 0.005
 """Chance that the vehicle has come to a driver whose habit nobody knows; chosen by us."""
 
+_FAR_APART: Final = 1_000_000
+"""More days than any history has: keeps vehicles apart in one sorted key."""
+
 _SWITCHES: Final = np.flatnonzero(BOUNDED)
 _ALL_ON: Final = float(np.log(MOST))
 _FRESH: Final = np.log(PRIOR) + np.log(NEW_DRIVER)
@@ -147,28 +150,33 @@ def _chances(
 def _shared_shift(
     seen: Observations, row: NDArray[np.int64], group: NDArray[np.int32], usual: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """Give how much more than their habits like vehicles switch on in the days up to each reading [logit].
+    """Give how much more than their habits the other like vehicles switch on in the days up to each reading.
 
-    The first heat of a fleet's history is weather in which nobody's habit is known yet. Shape (len(row),);
-    0 where they do as usual or less.
+    The first heat of a fleet's history is weather in which nobody's habit is known yet. Shape (len(row),)
+    [logit]; 0 where they do as usual or less, or where there are none.
     """
     if not len(row):
         return np.empty(0)
-    first = int(seen.day[row].min())
-    days = int(seen.day[row].max()) - first + 1
-    cell = group[seen.vehicle[row]].astype(np.int64) * len(SERIES) + seen.series[row]
-    cells, number = np.unique(cell, return_inverse=True)
-    place = number * days + seen.day[row] - first
+    day = seen.day[row].astype(np.int64)
+    first, days = int(day.min()), int(day.max() - day.min()) + 1
+    own = seen.vehicle[row].astype(np.int64) * len(SERIES) + seen.series[row]
+    cells, number = np.unique(
+        group[seen.vehicle[row]].astype(np.int64) * len(SERIES) + seen.series[row], return_inverse=True
+    )
+    place = number * days + day - first
+    key = own * _FAR_APART + day
+    begins, ends = (np.searchsorted(key, key - ago, side="right") for ago in (TOGETHER_DAYS, 0))
 
-    def lately(weight: NDArray[np.float64]) -> NDArray[np.float64]:
+    def of_others(weight: NDArray[np.float64]) -> NDArray[np.float64]:
         daily = np.bincount(place, weight, minlength=len(cells) * days).reshape(len(cells), days)
         run = np.cumsum(daily, axis=1)
         run[:, TOGETHER_DAYS:] -= run[:, :-TOGETHER_DAYS].copy()
-        return np.asarray(run.ravel()[place])
+        mine = np.concatenate(([0.0], np.cumsum(weight)))
+        return np.asarray(np.maximum(run.ravel()[place] - (mine[ends] - mine[begins]), 0.0))
 
-    count, on, expected = lately(np.ones(len(row))), lately(seen.value[row]), lately(usual)
+    count, on, expected = of_others(np.ones(len(row))), of_others(seen.value[row]), of_others(usual)
     rest = TOGETHER_READINGS
-    share, wont = (on + rest * usual) / (count + rest), (expected + rest * usual) / (count + rest)
+    share, wont = (np.clip((sum_ + rest * usual) / (count + rest), LEAST, MOST) for sum_ in (on, expected))
     shift = np.log(share / (1.0 - share)) - np.log(wont / (1.0 - wont))
     return np.asarray(np.maximum(shift, 0.0))
 

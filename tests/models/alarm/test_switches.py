@@ -174,6 +174,16 @@ def test_the_first_heat_of_a_history_is_no_fault() -> None:
     assert single[3] > 2 * together[3]
 
 
+def test_a_vehicle_does_not_speak_for_itself() -> None:
+    """Of two like vehicles one is on for a month: the other does as ever, so nothing is usual about it."""
+    town = Town(2, 120, channels=QUIET, sheet=BARE)
+    town.switch("ac")[:] = town.rng.random((2, 120)) < 0.1
+    town.switch("ac")[0, 89], town.switch("ac")[0, 90:] = 0.0, 1.0
+    crowd = _town(0.1, {3: 90})
+
+    assert _stuck(town)[0][0] > 0.5 * _stuck(crowd)[0][3]
+
+
 def _by_old_habits(town: Town, day: int, *, learned: int) -> NDArray[np.float64]:
     """Give the evidence of every vehicle's run on a day by habits learned up to an earlier one."""
     material = gather(town.fleet(), town.daily())
