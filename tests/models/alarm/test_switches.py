@@ -184,7 +184,7 @@ def test_a_vehicle_does_not_speak_for_itself(monkeypatch: pytest.MonkeyPatch) ->
 
     monkeypatch.setattr(switches, "TOGETHER_READINGS", 1e12)
 
-    assert heard == pytest.approx(_stuck(town)[0][0], rel=1e-6)
+    assert heard == pytest.approx(_stuck(town)[0][0], rel=1e-4)
     assert heard > 5
 
 
