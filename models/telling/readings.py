@@ -135,7 +135,8 @@ def describe(
         Ramps and steps at `ONSETS`, of n rows: what slopes and their weights are read off.
     quiet : float64 array of shape (n,), optional
         Chance that nothing changed, a candidate beside every onset; 0 by default. The level of a series
-        inside its band is then the expected one: a few readings of a quiet series do not move it.
+        inside its band is then the expected one, and of as many series as a vehicle has most are quiet: a
+        few readings do not move one.
     """
     vehicle, series = chosen.vehicle, chosen.series
     group = scene.material.group[vehicle]
@@ -153,7 +154,8 @@ def describe(
     shift = shift * _grown_by(newest, onset, chosen.template)
     shift = np.where((side != 0) & (shift == 0), scene.medians.value[place] - level - mean, shift)
     if quiet is not None:
-        shift = np.where(side == 0, shift * (1.0 - quiet), shift)
+        still = len(SERIES) * quiet / (len(SERIES) * quiet + 1.0 - quiet)
+        shift = np.where(side == 0, shift * (1.0 - still), shift)
     upward = np.where((side != 0) & (np.abs(chosen.z) < MOVED), side > 0, shift >= 0)
     baseline = level + mean
     days = days_to_limit(outlook, baseline, low, high, upward)
