@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from models.alarm.bootstrap import NOTHING, Chance
 from models.evidence.kinds import BEYOND, DRAWN, FAMILIES, KINDS, least_nats, rarity
+from models.learning.fit import EARLY_DAYS
 from models.panel import Wish
 from models.statistics.runlength import DAYS_PER_MONTH, wanted_run_length
 
@@ -23,7 +24,7 @@ PRIOR_PASSAGES: Final = 4.0
 LEAST_STRETCH: Final = 0.6
 """A tail shorter than this is luck of the draw; chosen by us."""
 
-YOUNG_FLEET: Final = ((56, 4.0), (120, 2.0))
+YOUNG_FLEET: Final = ((EARLY_DAYS, 4.0), (120, 2.0))
 """How much more often sound vehicles show evidence of any kind while a fleet's history is shorter than so
 many days: its noise and its weather are hardly known yet; from tuning fleets, rounded."""
 

@@ -86,9 +86,8 @@ def find_runs(material: Material, fit: Fit) -> Runs:
     """Hold every reading of a switch against the habits that one fit has learned."""
     seen = material.seen
     row = np.flatnonzero(BOUNDED[seen.series])
-    value = seen.value[row]
-    cell = seen.vehicle[row].astype(np.int64) * len(SERIES) + seen.series[row]
-    first = np.diff(cell, prepend=-1) != 0
+    part = seen.take(row)
+    value, first = part.value, np.diff(part.cell, prepend=-1) != 0
     place = np.arange(len(row))
     start = np.maximum.accumulate(np.where(first, place, 0))
     last_off = np.maximum.accumulate(np.where(value < 1.0, place, np.where(first, place - 1, -1)))
@@ -116,7 +115,7 @@ def _under_habits(
     for rows in seen.blocks(len(group)):
         low, high = np.searchsorted(row, (rows.start, rows.stop))
         habit[low:high] = _chances(seen, row[low:high], weather[low:high], group, habits) @ PRIOR
-    together = _shared_shift(seen, row, group, habit)
+    together = _shared_shift(seen.take(row), group, habit)
     for rows in seen.blocks(len(group)):
         low, high = np.searchsorted(row, (rows.start, rows.stop))
         part = row[low:high]
@@ -148,23 +147,20 @@ def _chances(
 
 
 def _shared_shift(
-    seen: Observations, row: NDArray[np.int64], group: NDArray[np.int32], usual: NDArray[np.float64]
+    part: Observations, group: NDArray[np.int32], usual: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Give how much more than their habits the other like vehicles switch on in the days up to each reading.
 
-    The first heat of a fleet's history is weather in which nobody's habit is known yet. Shape (len(row),)
-    [logit]; 0 where they do as usual or less, or where there are none.
+    The first heat of a fleet's history is weather in which nobody's habit is known yet. Of n readings of
+    switches, shape (n,) [logit]; 0 where they do as usual or less, or where there are none.
     """
-    if not len(row):
+    if not len(part):
         return np.empty(0)
-    day = seen.day[row].astype(np.int64)
-    first, days = int(day.min()), int(day.max() - day.min()) + 1
-    own = seen.vehicle[row].astype(np.int64) * len(SERIES) + seen.series[row]
-    cells, number = np.unique(
-        group[seen.vehicle[row]].astype(np.int64) * len(SERIES) + seen.series[row], return_inverse=True
-    )
-    place = number * days + day - first
-    key = own * _FAR_APART + day
+    first, days = int(part.day.min()), int(np.ptp(part.day)) + 1
+    like = group[part.vehicle].astype(np.int64) * len(SERIES) + part.series
+    cells, number = np.unique(like, return_inverse=True)
+    place = number * days + part.day - first
+    key = part.cell * np.int64(_FAR_APART) + part.day
     begins, ends = (np.searchsorted(key, key - ago, side="right") for ago in (TOGETHER_DAYS, 0))
 
     def of_others(weight: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -174,7 +170,7 @@ def _shared_shift(
         mine = np.concatenate(([0.0], np.cumsum(weight)))
         return np.asarray(np.maximum(run.ravel()[place] - (mine[ends] - mine[begins]), 0.0))
 
-    count, on, expected = of_others(np.ones(len(row))), of_others(seen.value[row]), of_others(usual)
+    count, on, expected = of_others(np.ones(len(part))), of_others(part.value), of_others(usual)
     rest = TOGETHER_READINGS
     share, wont = (np.clip((sum_ + rest * usual) / (count + rest), LEAST, MOST) for sum_ in (on, expected))
     shift = np.log(share / (1.0 - share)) - np.log(wont / (1.0 - wont))

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from models.alarm.bootstrap import Chance
+from models.alarm.levels import YOUNG_FLEET
 from models.compare import Replay
 from models.evidence.kinds import KINDS
 from models.panel import Daily, Fleet, Wish
@@ -27,7 +28,7 @@ from tests.bench.measure import read_seeds
 
 Floats = NDArray[np.float64]
 
-SETTLED_DAYS: Final = 120
+SETTLED_DAYS: Final = YOUNG_FLEET[-1][0]
 """Days of a history before which nothing is counted: levels are others while a fleet is young."""
 
 NATS: Final = np.arange(3.5, 40.0, 0.25)
