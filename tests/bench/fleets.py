@@ -17,7 +17,7 @@ from tests.bench.routes import Outcome, Stored, by_columns, by_files, read_store
 from tests.bench.score import Key, key_of
 from tests.bench.strangers.maker import KINDS, Kind, make
 
-Maker = Literal["own", "physics", "signals"]
+Maker = Literal["own", "physics", "signals", "loops"]
 
 MAKERS: Final[tuple[Maker, ...]] = ("own", *KINDS)
 

@@ -1,10 +1,10 @@
 """Fleets by other hands: written as the files of the exchange contract, and read back with their truth.
 
 `physics` turns faults into changed physical quantities of an engine; `signals` builds every series from a
-level, responses, memory and noise, and takes faults from a table of sensitivities. Both were written
-separately, from a description of the trade's facts and of the nuisances, by authors who saw neither our
-generator nor the models. How hard they are was set by their authors, who looked at four simple methods on
-seeds 1 to 3.
+level, responses, memory and noise, and takes faults from a table of sensitivities; `loops` runs the vehicle's
+controllers from drive to drive, and a fault is what they have to make up for. All were written separately,
+from a description of the trade's facts and of the nuisances, by authors who saw neither our generator nor the
+models. How hard they are was set by their authors, who looked at four simple methods on seeds 1 to 3.
 """
 
 import csv
@@ -19,12 +19,13 @@ from typing import Final, Literal
 from service.demo.faults import NEVER
 from service.demo.fleet import EPOCH
 from tests.bench.score import Key, Truth
+from tests.bench.strangers.loops import make as loops
 from tests.bench.strangers.physics import make as physics
 from tests.bench.strangers.signals import make as signals
 
-Kind = Literal["physics", "signals"]
+Kind = Literal["physics", "signals", "loops"]
 
-KINDS: Final[tuple[Kind, ...]] = ("physics", "signals")
+KINDS: Final[tuple[Kind, ...]] = ("physics", "signals", "loops")
 
 LEAST_DAYS: Final = 120
 """Shortest history: faults begin on day 75 and moves on day 60 at the earliest, some weeks before the end."""
@@ -56,7 +57,7 @@ def write(
 
     Parameters
     ----------
-    kind : {"physics", "signals"}
+    kind : {"physics", "signals", "loops"}
     seed : int
         The same seed gives the same files.
     folder : Path
@@ -73,8 +74,8 @@ def write(
     """
     if days < LEAST_DAYS:
         raise ValueError(f"a history takes at least {LEAST_DAYS} days, was {days}")
-    maker = physics.write if kind == "physics" else signals.write
-    return maker(folder, seed, vehicles=vehicles, days=days, healthy=healthy)
+    makers = {"physics": physics.write, "signals": signals.write, "loops": loops.write}
+    return makers[kind](folder, seed, vehicles=vehicles, days=days, healthy=healthy)
 
 
 def read_files(folder: Path) -> dict[str, bytes]:
