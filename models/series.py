@@ -68,6 +68,11 @@ class Series:
     alone: bool = False
     bounded: bool = False
 
+    @property
+    def as_read(self) -> bool:
+        """Whether it is a parameter as read: no difference, no logarithm, no share."""
+        return self.limited and not self.log and not self.bounded
+
 
 def _value(code: str) -> Callable[[Daily], Column]:
     place = COLUMN[code]

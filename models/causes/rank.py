@@ -53,12 +53,14 @@ def rank_causes(
     evidence = np.full((len(z), len(CAUSES)), -np.inf)
     side = (SIDE * typical_shift() * root)[:, None, None, :] ** 2
     for cause in np.unique(directions.cause):
-        rows = directions.shift[directions.cause == cause]
+        mine = directions.cause == cause
+        rows = directions.shift[mine]
         expected = rows[None, :, None, :] * root[:, None, None, :] * SIZES[None, None, :, None]
         spread = 1.0 + (TOLERANCE * expected) ** 2 + side
         away = (z[:, None, None, :] - expected) ** 2 / spread + np.log(spread)
         fit = -0.5 * TEMPER * np.einsum("nkas,ns->nka", away, present)
         speaks = (np.abs(expected[:, :, 0, :]) > 0).any(axis=-1)
+        speaks &= (present[:, None, :] >= directions.reported[None, mine]).all(axis=-1)
         fit = np.where(speaks[:, :, None], fit, -np.inf)
         evidence[:, cause] = _log_mean(fit.reshape(len(z), len(rows) * len(SIZES)))
     with np.errstate(divide="ignore"):

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from ingest.parameters import CAUSES
 from models.panel import SheetFacts
-from models.series import PLACE, SERIES
+from models.series import NAMES, PLACE, SERIES
 
 UNKNOWN: Final = CAUSES.index("unknown")
 
@@ -38,6 +38,8 @@ class Pattern:
         Whether the whole row may change sign.
     raises : bool
         Whether it may raise a ticket; else it only names the cause of what others raised.
+    reported : tuple of str
+        Names of series without which it says nothing of a vehicle.
     shift : mapping of series name to float
         Shift at the size at which drivers commonly complain [series' unit].
     """
@@ -47,6 +49,7 @@ class Pattern:
     when: Mapping[str, object]
     either: bool
     raises: bool
+    reported: tuple[str, ...]
     shift: Mapping[str, float]
 
     def fits(self, sheet: SheetFacts | None) -> bool:
@@ -66,6 +69,8 @@ class Directions:
         Shift of every series at complaint size, signed [series' unit].
     cause : int64 array of shape (K,)
         Place in `CAUSES`.
+    reported : bool array of shape (K, S)
+        Series without which a row says nothing of a vehicle.
     single : bool array of shape (K,)
         Whether it is a direction of one series that no cause describes.
     excuse, witness : float64 arrays of shape (N, S)
@@ -76,6 +81,7 @@ class Directions:
 
     shift: NDArray[np.float64]
     cause: NDArray[np.int64]
+    reported: NDArray[np.bool_]
     single: NDArray[np.bool_]
     excuse: NDArray[np.float64]
     witness: NDArray[np.float64]
@@ -97,6 +103,7 @@ def patterns() -> tuple[Pattern, ...]:
             when=row.get("when", {}),
             either=row.get("either", False),
             raises=row.get("raises", True),
+            reported=tuple(row.get("reported", ())),
             shift=row["shift"],
         )
         for row in _table()["pattern"]
@@ -167,6 +174,7 @@ def directions(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
     """
     rows: list[NDArray[np.float64]] = []
     cause: list[int] = []
+    reported: list[NDArray[np.bool_]] = []
     for pattern in patterns():
         if not pattern.fits(sheet) or not (pattern.raises or naming):
             continue
@@ -174,6 +182,7 @@ def directions(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
         for sign in (1.0, -1.0) if pattern.either else (1.0,):
             rows.append(sign * row)
             cause.append(pattern.cause)
+            reported.append(np.isin(NAMES, pattern.reported))
     for place, series in enumerate(SERIES):
         if not series.alone:
             continue
@@ -182,6 +191,7 @@ def directions(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
             row[place] = sign * typical_shift()[place]
             rows.append(row)
             cause.append(UNKNOWN)
+            reported.append(np.zeros(len(SERIES), dtype=bool))
     matrix = np.array(rows)
     codes = np.array(cause)
     excuse = np.array([_row(nuisance.shift) for nuisance in nuisances()])
@@ -191,7 +201,13 @@ def directions(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
     excused = np.array([np.isin(codes, nuisance.excuses) for nuisance in nuisances()])
     excused &= ((excuse != 0).astype(np.int64) @ (matrix != 0).T.astype(np.int64)) > 0
     return Directions(
-        shift=matrix, cause=codes, single=codes == UNKNOWN, excuse=excuse, witness=witness, excused=excused
+        shift=matrix,
+        cause=codes,
+        reported=np.array(reported),
+        single=codes == UNKNOWN,
+        excuse=excuse,
+        witness=witness,
+        excused=excused,
     )
 
 

@@ -5,7 +5,7 @@ switches have that taken out. One that does not may simply have begun to run its
 readings says otherwise: but nobody cools in the cold.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -150,10 +150,4 @@ def doubt_loads(evidence: Evidence, share: NDArray[np.float64], sigma: NDArray[n
     Evidence
         The spread of loads added to the error of each change; sizes of the changes stay.
     """
-    hiding = np.flatnonzero(share.any(axis=1))
-    doubt = share[hiding].repeat(len(SHAPES), axis=1)[:, :, None] * doubts(sigma[hiding])[:, None, :]
-    z, root = evidence.z.copy(), evidence.root_information.copy()
-    held = np.sqrt(1.0 + (root[hiding] * doubt) ** 2)
-    z[hiding] /= held
-    root[hiding] /= held
-    return replace(evidence, z=z, root_information=root)
+    return evidence.doubted(share.repeat(len(SHAPES), axis=1)[:, :, None] * doubts(sigma)[:, None, :])

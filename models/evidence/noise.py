@@ -43,6 +43,9 @@ class Noise:
     ----------
     sigma : float64 array of shape (V, S)
         Standard deviation of one day's adjusted reading [series' unit].
+    rounding : float64 array of shape (V, S)
+        Standard error of a mean of any number of readings because of what the logger rounds off [series'
+        unit]; near 0 where readings scatter by more than its steps.
     pooled : float64 array of shape (S,)
         The same over the fleet.
     inflation : float64 array of shape (G, S, len(BLOCKS))
@@ -53,6 +56,7 @@ class Noise:
     """
 
     sigma: NDArray[np.float64]
+    rounding: NDArray[np.float64]
     pooled: NDArray[np.float64]
     inflation: NDArray[np.float64]
     correlation: NDArray[np.float64]
@@ -79,7 +83,8 @@ def estimate_sigma(
     taught: NDArray[np.bool_],
     group: NDArray[np.int32],
     groups: int,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    steps: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Estimate day-to-day noise from successive differences, which a slow drift hardly touches.
 
     Parameters
@@ -92,11 +97,16 @@ def estimate_sigma(
     group : int32 array of shape (V,)
         Like vehicles, 0 to `groups` - 1.
     groups : int
+    steps : float64 array of shape (V, S)
+        Steps in which each vehicle's logger rounds; 0 where nothing is known.
 
     Returns
     -------
     sigma : float64 array of shape (V, S)
-        Own scatter shrunk to that of like vehicles; 1 for a series that nobody reports.
+        Own scatter shrunk to that of like vehicles; at least half a step of sensor or logger; 1 for a series
+        that nobody reports.
+    rounding : float64 array of shape (V, S)
+        See `Noise` and `rounding_error`; what readings scatter by is taken from like vehicles.
     pooled : float64 array of shape (S,)
         Over the fleet; NaN for a series that nobody reports.
     """
@@ -104,15 +114,33 @@ def estimate_sigma(
     floor = np.where(BOUNDED, _SHARE_FLOOR, _STEPS / 2)
     fleet = np.where(BOUNDED, _share_sigma(seen, taught), _pool(own, count))
     fleet = np.where(np.isfinite(fleet), np.maximum(fleet, floor), np.nan)
-    sigma = np.ones_like(own)
+    sigma, rounding = np.ones_like(own), np.zeros_like(own)
     for place in range(groups):
         mine = group == place
         like = _pool(own[mine], count[mine])
         like = np.where(BOUNDED | ~np.isfinite(like), fleet, np.maximum(like, floor))
         part = np.where(BOUNDED | ~np.isfinite(own[mine]), like, own[mine])
         mixed = (count[mine] * part**2 + POOL_READINGS * like**2) / (count[mine] + POOL_READINGS)
-        sigma[mine] = np.sqrt(np.maximum(np.where(np.isfinite(mixed), mixed, 1.0), floor**2))
-    return sigma, fleet
+        least = np.maximum(floor, steps[mine] / 2)
+        sigma[mine] = np.sqrt(np.maximum(np.where(np.isfinite(mixed), mixed, 1.0), least**2))
+        rounding[mine] = rounding_error(steps[mine], np.nan_to_num(like))
+    return sigma, rounding, fleet
+
+
+def rounding_error(step: NDArray[np.float64], sigma: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the standard error that rounding leaves in a mean however many readings it has.
+
+    Where readings scatter by less than a step they all round alike, and a mean is off by step / sqrt 12 in
+    the mean square; scatter makes them straddle the edges, and the error falls as the first harmonic of the
+    rounding does, exp(-2 pi^2 (sigma / step)^2) (Widrow 1956, IRE Trans. Circuit Theory 3, memory).
+
+    Examples
+    --------
+    >>> rounding_error(np.array([1.0, 0.1]), np.array([0.05, 0.1])).round(3).tolist()
+    [0.275, 0.0]
+    """
+    ratio = sigma / np.where(step > 0, step, 1.0)
+    return np.where(step > 0, step / np.sqrt(12.0) * np.exp(-2.0 * (np.pi * ratio) ** 2), 0.0)
 
 
 def _own_scatter(

@@ -73,6 +73,17 @@ class Evidence:
     z: NDArray[np.float64]
     root_information: NDArray[np.float64]
 
+    def doubted(self, error: NDArray[np.float64]) -> "Evidence":
+        """Add an error to that of each change; sizes of the changes stay.
+
+        Parameters
+        ----------
+        error : float64 array, broadcast to shape (n, T, S)
+            Standard error [series' unit].
+        """
+        held = np.sqrt(1.0 + (self.root_information * error) ** 2)
+        return Evidence(z=self.z / held, root_information=self.root_information / held)
+
 
 def weigh(
     history: History,

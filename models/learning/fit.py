@@ -18,7 +18,7 @@ from models.learning.adjust import Cells, fit_adjustment, sort_cells
 from models.learning.answers import own_answers
 from models.learning.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.learning.crowd import MIN_VEHICLES, Common, find_common, form_crowds
-from models.learning.loggers import find_loggers
+from models.learning.loggers import find_loggers, rounding_steps
 from models.panel import Daily, Fleet
 from models.series import BOUNDED, SERIES, Observations, observe
 from models.statistics.grouped import medians_within
@@ -197,7 +197,8 @@ def learn(material: Material, fit_day: int) -> Fit:
     taught = (seen.day <= fit_day) & material.usable
     adjusted = fit_adjustment(seen, material.cells, fit_day)
     np.subtract(seen.value, adjusted, out=adjusted)
-    sigma, pooled = estimate_sigma(seen, adjusted, taught, group, material.groups)
+    steps = rounding_steps(seen, taught, material.loggers, vehicles, fit_day)
+    sigma, rounding, pooled = estimate_sigma(seen, adjusted, taught, group, material.groups, steps)
     common = _take_shared_off(material, adjusted, taught, pooled, material.crowd, fit_day)
     _take_shared_off(material, adjusted, taught, pooled, form_crowds(fleet_groups(material)), fit_day)
     adjusted -= own_answers(seen, adjusted, taught, sigma, group)
@@ -206,7 +207,7 @@ def learn(material: Material, fit_day: int) -> Fit:
     inflation, correlation = estimate_slow(
         seen, _less(seen, adjusted, levels), taught, sigma, group, material.groups
     )
-    noise = Noise(sigma=sigma, pooled=pooled, inflation=inflation, correlation=correlation)
+    noise = Noise(sigma=sigma, rounding=rounding, pooled=pooled, inflation=inflation, correlation=correlation)
     residual = _less(seen, adjusted, peers.level[group])
     history = build_history(
         seen,

@@ -1,16 +1,17 @@
-"""Changed loggers, found in the data where no device tells.
+"""Loggers as their readings show them: how coarsely they round, and when another took their place.
 
 Another logger may round to other steps. That shows by itself: readings that all lay on one coarse grid leave
 it, several parameters on the same day. What a change did to the levels, `models.changes.swaps` asks.
 """
 
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CODES, COLUMN, PARAMETERS
 from models.panel import Daily, Fleet, days_of_work
+from models.series import SERIES, Observations
 
 LOGGER_CHANGED: Final = "logger_changed"
 """Kind of the work fact that tells of another device."""
@@ -27,7 +28,16 @@ TOGETHER_DAYS: Final = 5
 MIN_PARAMETERS: Final = 4
 """Parameters that must change together: two sometimes do by chance, more never did on tuning fleets."""
 
+LATELY_DAYS: Final = 90
+"""Days before a fit whose readings show how its logger rounds; chosen by us."""
+
+LATELY: Final = 36
+"""Most readings that do, the newest; chosen by us: it takes three values to see a step, and of so many there
+mostly are."""
+
 _TOLERANCE: Final = 0.04
+_SAME: Final = 1e-9
+_EDGES: Final[tuple[Literal["left", "right"], ...]] = ("left", "right")
 _LEVELS: Final = tuple(
     COLUMN[code] for code in CODES if PARAMETERS[code].kind == "level" and code not in ("LAMBDA1", "FLI")
 )
@@ -50,6 +60,50 @@ def find_loggers(fleet: Fleet, daily: Daily) -> NDArray[np.int64]:
         if all(abs(first - day) > TOGETHER_DAYS for day in days.get(vehicle, []))
     ]
     return np.array(sorted(told + found), dtype=np.int64).reshape(-1, 4)
+
+
+def rounding_steps(
+    seen: Observations, taught: NDArray[np.bool_], loggers: NDArray[np.int64], vehicles: int, fit_day: int
+) -> NDArray[np.float64]:
+    """Find the grid on which the newest readings of each parameter lie, in all states together.
+
+    Parameters
+    ----------
+    seen : Observations
+    taught : bool array of shape (k,)
+        Observations to learn from.
+    loggers : int64 array of shape (n, 4)
+        Changes of logger, see `find_loggers`: readings from before one show nothing of the new one.
+    vehicles : int
+        How many there are, V.
+    fit_day : int
+        The last day that teaches.
+
+    Returns
+    -------
+    float64 array of shape (V, S)
+        Of series that are a parameter as read [series' unit], 1 where all readings are whole numbers, be they
+        only two; 0 of others, and where fewer than `BLOCK` readings are at hand or lie on no grid.
+    """
+    found = np.zeros((vehicles, len(SERIES)))
+    since = np.full(vehicles, fit_day - LATELY_DAYS + 1)
+    known = loggers[loggers[:, 2] <= fit_day]
+    np.maximum.at(since, known[:, 0], known[:, 1])
+    lately = np.flatnonzero(taught & (seen.day >= since[seen.vehicle]))
+    for code in sorted({series.parameter for series in SERIES if series.as_read}):
+        mine = np.array([series.as_read and series.parameter == code for series in SERIES])
+        row = lately[mine[seen.series[lately]]]
+        row = row[np.lexsort((seen.day[row], seen.vehicle[row]))]
+        begin, end = (np.searchsorted(seen.vehicle[row], np.arange(vehicles), side) for side in _EDGES)
+        enough = np.flatnonzero(end - begin >= BLOCK)
+        newest = np.maximum((end[enough] - LATELY)[:, None] + np.arange(LATELY), begin[enough, None])
+        block = row[newest]
+        value = seen.value[block]
+        whole = np.where(
+            _on_grid(value, np.zeros((len(value), 1)), np.ones(len(value))).all(axis=1), 1.0, 0.0
+        )
+        found[np.ix_(enough, np.flatnonzero(mine))] = np.maximum(_grid_of(value), whole)[:, None]
+    return found
 
 
 def find_regridded(daily: Daily) -> NDArray[np.int64]:
@@ -123,12 +177,11 @@ def _count_up(counts: NDArray[np.int64]) -> NDArray[np.int64]:
 
 
 def _grid_of(value: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the grid on which all of a block's readings lie, 0 where they lie on none or hardly move."""
+    """Give the grid on which all of a block's readings lie, 0 where they lie on none or are under three."""
     ordered = np.sort(value, axis=1)
     gap = np.diff(ordered, axis=1)
-    least = np.where(gap > 1e-9, gap, np.inf).min(axis=1)
-    moving = np.isfinite(least) & ((gap > 1e-9).sum(axis=1) >= 2)
-    step = np.where(moving, least, 0.0)
+    moving = (gap > _SAME).sum(axis=1) >= 2
+    step = np.where(moving, np.where(gap > _SAME, gap, np.inf).min(axis=1), 0.0)
     return np.where(_on_grid(value, value[:, :1], step).all(axis=1), step, 0.0)
 
 

@@ -167,8 +167,10 @@ def _with_loads(
     rows: NDArray[np.int64],
     run: int = LEAST_RUN,
 ) -> Evidence:
-    """Doubt idle air of some vehicles where their loads are hidden, and let their switches speak."""
+    """Doubt what hidden loads and coarse loggers may have done, and let switches speak."""
     fit = scene.fit
+    # A change has two means, before and since.
+    evidence = evidence.doubted(np.sqrt(2.0) * fit.noise.rounding[rows][:, None, :])
     share = fit.hidden.share(rows, day=day, ages=np.array(LAGS))
     evidence = doubt_loads(evidence, share, fit.noise.sigma[rows])
     return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows, least=run)

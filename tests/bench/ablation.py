@@ -82,6 +82,7 @@ def _singles(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
     return Directions(
         shift=whole.shift[keep],
         cause=whole.cause[keep],
+        reported=whole.reported[keep],
         single=whole.single[keep],
         excuse=whole.excuse,
         witness=whole.witness,

@@ -259,3 +259,19 @@ def test_too_little_has_no_medians(days: int) -> None:
     town = Town(2, days, channels=QUIET[:1])
 
     assert np.isnan(running_medians(gather(town.fleet(), town.daily())).value).all()
+
+
+@pytest.mark.parametrize(("step", "side"), [(0.1, -1), (1.0, 0)])
+def test_a_coarse_reading_is_not_outside_where_the_true_one_may_be_inside(step: float, side: int) -> None:
+    """Read as 13 V, anything from 12.5 to 13.5 V may be meant; read as 12.9 V it lies below 13.4 V."""
+    low = (("VPWR", "warm_idle", 13.4, 15.0),)
+    channels = (("VPWR", "warm_idle", 14.0, 0.05), ("VPWR", "cruise", 14.0, 0.05), *QUIET)
+    town = Town(12, 120, channels=channels, sheet=replace(SHEET, limits=low))
+    town.at("VPWR", "warm_idle")[3] -= 1.1
+    for state in ("warm_idle", "cruise"):
+        volts = town.at("VPWR", state)
+        volts[3] = np.round(volts[3] / step) * step
+
+    replay = Replay(town.fleet(), town.daily(), Wish())
+
+    assert replay.verdict(town.last_day).outside[3, VOLTS] == side

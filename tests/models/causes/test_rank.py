@@ -267,3 +267,25 @@ def test_planted_faults_are_named(shifts: dict[tuple[str, str], float], cause: s
 
     assert [item.vehicle for item in said.findings] == ["V-0003"]
     assert cause in [code for code, _ in said.findings[0].causes[:3]]
+
+
+def test_a_row_is_silent_without_the_series_it_needs() -> None:
+    """Idle air below normal is no load that stays away from an input which nobody reports."""
+    sheet = DESIGNS["pressure, electronic, 2 banks"]
+    shift = np.zeros(len(SERIES))
+    for name, size in (("TAC_PCT", -2.0), ("TP", -1.6), ("MAP", -4.0), ("LOAD_ABS", -11.0)):
+        shift[PLACE[f"{name}@warm_idle"]] = size
+    root = np.where(_reported(sheet), 1 / STANDARD_ERRORS, 0.0)
+    stuck = CAUSES.index("load_switch_stuck")
+
+    def share(root: Floats, *, on: float) -> float:
+        z = shift * root
+        z[PLACE["ac@warm_idle"]] = on * root[PLACE["ac@warm_idle"]]
+        return float(rank_causes(z[None], root[None], _table(sheet), priors())[0, stuck])
+
+    blind = root.copy()
+    for name in ("ac", "power_steering", "in_gear"):
+        blind[PLACE[f"{name}@warm_idle"]] = 0.0
+
+    assert share(root, on=0.8) > 0.9
+    assert share(blind, on=0.0) < 0.1

@@ -2,9 +2,19 @@
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from numpy.typing import NDArray
+from scipy.stats import norm
 
-from models.evidence.noise import BLOCKS, DEFAULT_INFLATION, Noise, estimate_sigma, estimate_slow
+from models.evidence.noise import (
+    BLOCKS,
+    DEFAULT_INFLATION,
+    Noise,
+    estimate_sigma,
+    estimate_slow,
+    rounding_error,
+)
 from models.series import PLACE, SERIES, Observations
 from tests.models.fleets import FIRST_DAY, observed
 
@@ -32,7 +42,11 @@ def _sigma(columns: dict[int, Floats], group: NDArray[np.int32] | None = None) -
     seen = _seen(columns)
     vehicles = len(next(iter(columns.values())))
     group = np.zeros(vehicles, np.int32) if group is None else group
-    return estimate_sigma(seen, seen.value, _all(seen), group, int(group.max(initial=0)) + 1)
+    steps = np.zeros((vehicles, len(SERIES)))
+    sigma, _, pooled = estimate_sigma(
+        seen, seen.value, _all(seen), group, int(group.max(initial=0)) + 1, steps
+    )
+    return sigma, pooled
 
 
 def _chain(rho: float, vehicles: int, days: int, seed: int = 0) -> Floats:
@@ -87,9 +101,39 @@ def test_a_newcomer_borrows_its_likes() -> None:
     seen = _seen({TRIM: rng.normal(0, 1.0, (12, 100))})
     keep = (seen.vehicle != 7) | (seen.day < FIRST_DAY + 2)
 
-    sigma, _ = estimate_sigma(seen, seen.value, keep, np.zeros(12, np.int32), 1)
+    sigma, _, _ = estimate_sigma(
+        seen, seen.value, keep, np.zeros(12, np.int32), 1, np.zeros((12, len(SERIES)))
+    )
 
     assert sigma[7, TRIM] == pytest.approx(np.median(sigma[:, TRIM]), rel=0.2)
+
+
+def test_a_coarse_logger_is_noise_by_itself() -> None:
+    """Whole units are noise of half a unit, and the mean of many readings is off by what is rounded."""
+    value = np.random.default_rng(0).normal(14.3, 0.05, (12, 200))
+    value[3] = np.round(value[3])
+    seen, steps = _seen({VOLTS: value}), np.zeros((12, len(SERIES)))
+    steps[3, VOLTS] = 1.0
+
+    sigma, rounding, _ = estimate_sigma(seen, seen.value, _all(seen), np.zeros(12, np.int32), 1, steps)
+
+    assert sigma[3, VOLTS] == 0.5
+    assert rounding[3, VOLTS] == pytest.approx(1 / np.sqrt(12), rel=0.1)
+    assert sigma[4, VOLTS] < 0.1
+    assert not np.delete(rounding, 3, axis=0).any()
+
+
+@given(
+    scatter=st.floats(0.02, 1.0),
+    level=st.floats(-3.0, 3.0),
+)
+def test_rounding_leaves_no_more_than_it_says(scatter: float, level: float) -> None:
+    """The mean of rounded normal values, summed over all steps, is off by two stated errors at most."""
+    edges = np.arange(-12.5, 13.0)
+    share = np.diff(norm.cdf(edges, level, scatter))
+    off = share @ (edges[:-1] + 0.5) - level
+
+    assert abs(off) <= 2.0 * rounding_error(np.array(1.0), np.array(scatter)) + 1e-9
 
 
 def test_few_differences_are_better_than_none() -> None:
@@ -179,6 +223,7 @@ def test_inflation_between_blocks_lies_between() -> None:
     inflation[0, TRIM] = 1.0, 1.5, 2.0, 2.5, 3.0
     noise = Noise(
         sigma=np.ones((1, len(SERIES))),
+        rounding=np.zeros((1, len(SERIES))),
         pooled=np.ones(len(SERIES)),
         inflation=inflation,
         correlation=np.eye(len(SERIES)),

@@ -57,6 +57,7 @@ def _history(watched: Watched, place: int = TRIM) -> History:
 def _noise(sigma: float, inflation: float = 1.0) -> Noise:
     return Noise(
         sigma=np.full((1, len(SERIES)), sigma),
+        rounding=np.zeros((1, len(SERIES))),
         pooled=np.full(len(SERIES), sigma),
         inflation=np.full((1, len(SERIES), len(BLOCKS)), inflation),
         correlation=np.eye(len(SERIES)),
@@ -212,6 +213,7 @@ def _directions(*rows: dict[int, float], single: bool = False) -> Directions:
     return Directions(
         shift=shift,
         cause=np.zeros(len(rows), np.int64),
+        reported=np.zeros(shift.shape, dtype=bool),
         single=np.full(len(rows), single, dtype=bool),
         excuse=np.zeros((1, len(SERIES))),
         witness=np.zeros((1, len(SERIES))),
