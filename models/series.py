@@ -69,9 +69,14 @@ class Series:
     bounded: bool = False
 
     @property
-    def as_read(self) -> bool:
-        """Whether it is a parameter as read: no difference, no logarithm, no share."""
-        return self.limited and not self.log and not self.bounded
+    def scale(self) -> str:
+        """What its readings are rounded as: the parameter as read, in any state, or this difference.
+
+        Empty of logarithms and shares.
+        """
+        if self.log or self.bounded:
+            return ""
+        return self.parameter if self.limited else self.name
 
 
 def _value(code: str) -> Callable[[Daily], Column]:

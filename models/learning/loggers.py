@@ -31,6 +31,10 @@ MIN_PARAMETERS: Final = 4
 LATELY_DAYS: Final = 90
 """Days before a fit whose readings show how its logger rounds; chosen by us."""
 
+LATELY_LEAST: Final = 5
+"""Fewest readings that do; chosen by us: five readings with a decimal are all whole once in 100,000 times; a
+grid that is taken for twice as coarse is mostly still finer than readings scatter."""
+
 LATELY: Final = 36
 """Most readings that do, the newest; chosen by us: it takes three values to see a step, and of so many there
 mostly are."""
@@ -65,7 +69,7 @@ def find_loggers(fleet: Fleet, daily: Daily) -> NDArray[np.int64]:
 def rounding_steps(
     seen: Observations, taught: NDArray[np.bool_], loggers: NDArray[np.int64], vehicles: int, fit_day: int
 ) -> NDArray[np.float64]:
-    """Find the grid on which the newest readings of each parameter lie, in all states together.
+    """Find the grid on which the newest readings lie, of a parameter in all states together.
 
     Parameters
     ----------
@@ -82,20 +86,20 @@ def rounding_steps(
     Returns
     -------
     float64 array of shape (V, S)
-        Of series that are a parameter as read [series' unit], 1 where all readings are whole numbers, be they
-        only two; 0 of others, and where fewer than `BLOCK` readings are at hand or lie on no grid.
+        Of parameters and differences [series' unit], 1 where all readings are whole, be they only two;
+        0 of other series, and where fewer than `LATELY_LEAST` readings are at hand or lie on no grid.
     """
     found = np.zeros((vehicles, len(SERIES)))
     since = np.full(vehicles, fit_day - LATELY_DAYS + 1)
     known = loggers[loggers[:, 2] <= fit_day]
     np.maximum.at(since, known[:, 0], known[:, 1])
     lately = np.flatnonzero(taught & (seen.day >= since[seen.vehicle]))
-    for code in sorted({series.parameter for series in SERIES if series.as_read}):
-        mine = np.array([series.as_read and series.parameter == code for series in SERIES])
+    for scale in sorted({series.scale for series in SERIES} - {""}):
+        mine = np.array([series.scale == scale for series in SERIES])
         row = lately[mine[seen.series[lately]]]
         row = row[np.lexsort((seen.day[row], seen.vehicle[row]))]
         begin, end = (np.searchsorted(seen.vehicle[row], np.arange(vehicles), side) for side in _EDGES)
-        enough = np.flatnonzero(end - begin >= BLOCK)
+        enough = np.flatnonzero(end - begin >= LATELY_LEAST)
         newest = np.maximum((end[enough] - LATELY)[:, None] + np.arange(LATELY), begin[enough, None])
         block = row[newest]
         value = seen.value[block]

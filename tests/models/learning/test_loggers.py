@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from models.compare import Replay
-from models.learning.loggers import BLOCK, LATELY_DAYS, find_loggers, find_regridded, rounding_steps
+from models.learning.loggers import LATELY_DAYS, LATELY_LEAST, find_loggers, find_regridded, rounding_steps
 from models.panel import Wish
 from models.series import PLACE, SERIES, observe
-from tests.models.fleets import FEW, FIRST_DAY, Town
+from tests.models.fleets import FEW, FIRST_DAY, SOUND, Town
 
 COARSE = {"LONGFT1": 1.0, "IAC": 1.0, "RPM": 10.0, "VPWR": 0.1, "ECT": 2.0}
 CHANNELS = (*FEW, ("ECT", "warm_idle", 90.0, 1.5), ("ECT", "cruise", 88.0, 1.5), ("IAT", "cruise", 20.0, 4.0))
@@ -96,24 +96,24 @@ def test_steps_are_those_of_the_readings() -> None:
     steps = _steps(town)
 
     for code, step in COARSE.items():
-        for place in [number for number, series in enumerate(SERIES) if series.as_read]:
-            if SERIES[place].parameter == code and SERIES[place].states[0] in ("warm_idle", "cruise"):
+        for place in [number for number, series in enumerate(SERIES) if series.scale == code]:
+            if SERIES[place].states[0] in ("warm_idle", "cruise"):
                 assert steps[2, place] == pytest.approx(step), SERIES[place].name
     assert steps[1, PLACE["VPWR@cruise"]] == 0.0
     assert steps[1, PLACE["ECT@cruise"]] == pytest.approx(1.0)
-    assert steps[2, PLACE["|SHRTFT1|@cruise"]] == 0.0
+    assert steps[2, PLACE["ac@warm_idle"]] == 0.0
 
 
 def test_steps_need_readings_and_follow_a_change() -> None:
-    """Fewer readings than a block say nothing; after a told change only the new logger's count."""
+    """Fewer readings than the least say nothing; after a told change only the new logger's count."""
     town = _town()
     _round(town, 2, slice(70, None))
     town.did(2, 70, "logger_changed")
     volts = PLACE["VPWR@warm_idle"]
 
-    assert _steps(town, BLOCK // 2 - 2)[2, volts] == 0.0
+    assert _steps(town, LATELY_LEAST // 2 - 1)[2, volts] == 0.0
     assert _steps(town, 69)[2, volts] == 0.0
-    assert _steps(town, 70 + BLOCK)[2, volts] == pytest.approx(0.1)
+    assert _steps(town, 70 + LATELY_LEAST)[2, volts] == pytest.approx(0.1)
 
 
 def test_steps_of_long_ago_do_not_count() -> None:
@@ -147,3 +147,17 @@ def test_one_step_of_a_coarse_logger_is_no_fault(level: float, *, told: bool) ->
     assert [one.vehicle for one in findings if one.tier == "ticket"] == (
         [town.fleet().vehicles[3]] if told else []
     )
+
+
+def test_differences_have_the_steps_of_what_they_are_made_from() -> None:
+    """Two temperatures in steps of 5 degC differ in steps of 5 degC."""
+    town = Town(6, 150, channels=SOUND)
+    for code in ("ECT", "IAT"):
+        values = town.at(code, "koeo_soak")
+        values += town.rng.normal(0.0, 6.0, values.shape)
+        values[2] = np.round(values[2] / 5.0) * 5.0
+
+    steps = _steps(town)
+
+    assert steps[2, PLACE["ECT-IAT@koeo_soak"]] == pytest.approx(5.0)
+    assert steps[1, PLACE["ECT-IAT@koeo_soak"]] == 0.0
