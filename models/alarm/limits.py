@@ -27,9 +27,6 @@ CLEARLY: Final = 2.0
 half the noise of one reading, whatever the series' memory, 35 vehicles were called outside, with this 12, of
 which seven lie beyond by the median of their whole history, too."""
 
-_HALF_A_STEP: Final = 3.0**0.5
-"""Furthest that a rounded reading lies from the true one, over the standard error of rounding."""
-
 _MEDIAN_WIDTH: Final = 1.2533
 """Standard error of a median over that of a mean, of many normal readings: sqrt(pi / 2)."""
 
@@ -195,7 +192,7 @@ def stand(
     known &= material.seen.day[place] > day - FRESH_DAYS
     value = np.where(known, medians.value[place], np.nan)
     count = np.where(known, medians.count[place], 1).astype(np.float64)
-    margin = CLEARLY * error_of_median(noise, material.group, count) + _HALF_A_STEP * noise.rounding
+    margin = CLEARLY * error_of_median(noise, material.group, count) + noise.rounding
     margin = np.where(known, margin, np.nan)
     low, high = bands.low[material.group], bands.high[material.group]
     return Standing(outside=side_of(value, low, high, margin), margin=margin)

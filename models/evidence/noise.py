@@ -44,7 +44,7 @@ class Noise:
     sigma : float64 array of shape (V, S)
         Standard deviation of one day's adjusted reading [series' unit].
     rounding : float64 array of shape (V, S)
-        Standard error of a mean of any number of readings because of what the logger rounds off [series'
+        How far a mean of any number of readings may be off because of what the logger rounds off [series'
         unit]; near 0 where readings scatter by more than its steps.
     pooled : float64 array of shape (S,)
         The same over the fleet.
@@ -128,19 +128,19 @@ def estimate_sigma(
 
 
 def rounding_error(step: NDArray[np.float64], sigma: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the standard error that rounding leaves in a mean however many readings it has.
+    """Give how far rounding may put a mean off, however many readings it has.
 
-    Where readings scatter by less than a step they all round alike, and a mean is off by step / sqrt 12 in
-    the mean square; scatter makes them straddle the edges, and the error falls as the first harmonic of the
-    rounding does, exp(-2 pi^2 (sigma / step)^2) (Widrow 1956, IRE Trans. Circuit Theory 3, memory).
+    Readings that scatter by much less than a step all round alike, and their mean is off by up to half of it;
+    scatter makes them straddle the edges, and the error falls as the first harmonic of rounding does,
+    exp(-2 pi^2 (sigma / step)^2) (Widrow 1956, IRE Trans. Circuit Theory 3, memory).
 
     Examples
     --------
     >>> rounding_error(np.array([1.0, 0.1]), np.array([0.05, 0.1])).round(3).tolist()
-    [0.275, 0.0]
+    [0.476, 0.0]
     """
     ratio = sigma / np.where(step > 0, step, 1.0)
-    return np.where(step > 0, step / np.sqrt(12.0) * np.exp(-2.0 * (np.pi * ratio) ** 2), 0.0)
+    return np.where(step > 0, step / 2.0 * np.exp(-2.0 * (np.pi * ratio) ** 2), 0.0)
 
 
 def _own_scatter(

@@ -169,7 +169,7 @@ def _with_loads(
 ) -> Evidence:
     """Doubt what hidden loads and coarse loggers may have done, and let switches speak."""
     fit = scene.fit
-    # A change has two means, before and since.
+    # A change has two means, before and since, and each may be off.
     evidence = evidence.doubted(np.sqrt(2.0) * fit.noise.rounding[rows][:, None, :])
     share = fit.hidden.share(rows, day=day, ages=np.array(LAGS))
     evidence = doubt_loads(evidence, share, fit.noise.sigma[rows])
