@@ -51,6 +51,8 @@ class Series:
     alone : bool
         Whether a shift of this series and no other is worth a finding; false where unreported idle loads,
         driving or chance move it often.
+    better : {-1, 0, 1}
+        Direction in which a shift of this series and no other is good news: a fresh battery, nobody's fault.
     bounded : bool
         Whether it is a share between 0 and 1 (a switch) rather than a level.
     """
@@ -66,6 +68,7 @@ class Series:
     limited: bool = False
     log: bool = False
     alone: bool = False
+    better: int = 0
     bounded: bool = False
 
     @property
@@ -133,6 +136,7 @@ def _level(
     step: float,
     learned: bool = False,
     alone: bool = True,
+    better: int = 0,
 ) -> Series:
     return Series(
         name=f"{code}@{states[0]}",
@@ -145,6 +149,7 @@ def _level(
         learned=learned,
         limited=True,
         alone=alone,
+        better=better,
     )
 
 
@@ -189,8 +194,8 @@ SERIES: Final = (
     _level("VPWR", "warm_idle", explained_by=_VOLTS, step=0.02),
     _level("VPWR", "cruise", explained_by=_VOLTS, step=0.02),
     _level("VPWR", "cold_idle", explained_by=_VOLTS, step=0.02),
-    _level("VPWR", "koeo_soak", explained_by=("air_temperature", "cold_air"), step=0.02),
-    _level("CRANK_VMIN", "crank", explained_by=("air_temperature", "cold_air"), step=0.02),
+    _level("VPWR", "koeo_soak", explained_by=("air_temperature", "cold_air"), step=0.02, better=1),
+    _level("CRANK_VMIN", "crank", explained_by=("air_temperature", "cold_air"), step=0.02, better=1),
     Series(name="ECT-IAT@koeo_soak", parameter="ECT", states=("koeo_soak",), unit="degC",
            formula=_difference("ECT", "IAT"), explained_by=("air_temperature",), step=1.0, alone=True),
     Series(name="IAT-AAT@koeo_soak", parameter="IAT", states=("koeo_soak",), unit="degC",

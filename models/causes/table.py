@@ -186,7 +186,9 @@ def directions(sheet: SheetFacts | None, *, naming: bool = False) -> Directions:
     for place, series in enumerate(SERIES):
         if not series.alone:
             continue
-        for sign in (1.0, -1.0):
+        for sign in (1, -1):
+            if sign == series.better:
+                continue
             row = np.zeros(len(SERIES))
             row[place] = sign * typical_shift()[place]
             rows.append(row)

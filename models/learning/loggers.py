@@ -39,6 +39,9 @@ LATELY: Final = 36
 """Most readings that do, the newest; chosen by us: it takes three values to see a step, and of so many there
 mostly are."""
 
+COME_AND_GO: Final = 3
+"""Changes between two values that make them neighbours on a grid; chosen by us: a fault changes once."""
+
 _TOLERANCE: Final = 0.04
 _SAME: Final = 1e-9
 _EDGES: Final[tuple[Literal["left", "right"], ...]] = ("left", "right")
@@ -102,12 +105,23 @@ def rounding_steps(
         enough = np.flatnonzero(end - begin >= LATELY_LEAST)
         newest = np.maximum((end[enough] - LATELY)[:, None] + np.arange(LATELY), begin[enough, None])
         block = row[newest]
-        value = seen.value[block]
-        whole = np.where(
-            _on_grid(value, np.zeros((len(value), 1)), np.ones(len(value))).all(axis=1), 1.0, 0.0
-        )
-        found[np.ix_(enough, np.flatnonzero(mine))] = np.maximum(_grid_of(value), whole)[:, None]
+        found[np.ix_(enough, np.flatnonzero(mine))] = _step_of(seen.value[block])[:, None]
     return found
+
+
+def _step_of(value: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the step in which readings in the order of days are rounded; 0 where none shows.
+
+    Two values alone may be neighbours on a grid or not: whole numbers are taken for steps of 1, others for
+    neighbours if they come and go.
+    """
+    grid = _grid_of(value)
+    whole = _on_grid(value, np.zeros((len(value), 1)), np.ones(len(value))).all(axis=1)
+    apart = np.ptp(value, axis=1)
+    change = np.abs(np.diff(value, axis=1))
+    two = ((change < _SAME) | (np.abs(change - apart[:, None]) < _SAME)).all(axis=1)
+    two &= (change > _SAME).sum(axis=1) >= COME_AND_GO
+    return np.select([grid > 0, whole, two], [grid, np.ones(len(value)), apart])
 
 
 def find_regridded(daily: Daily) -> NDArray[np.int64]:

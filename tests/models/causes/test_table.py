@@ -116,12 +116,12 @@ def test_rows_that_only_name_stand_beside_rows_that_raise() -> None:
 
 
 def test_what_nobody_described_moves_one_series() -> None:
-    """Directions of `unknown` move one series that may speak alone, both ways, and are marked single."""
+    """Directions of `unknown` move one series that may speak alone, each way that is not good news."""
     table = directions(SHEET)
     rows = table.shift[table.cause == UNKNOWN]
 
     assert ((rows != 0).sum(axis=1) == 1).all()
-    assert len(rows) == 2 * sum(series.alone for series in SERIES)
+    assert len(rows) == sum(2 - abs(series.better) for series in SERIES if series.alone)
     np.testing.assert_array_equal(table.single, table.cause == UNKNOWN)
 
 
@@ -195,3 +195,12 @@ def test_repairs_name_causes_and_series_that_exist() -> None:
     for row in tomllib.loads(text)["repair"]:
         assert set(row["causes"]) <= set(CAUSES)
         assert set(row["moves"]) <= set(NAMES)
+
+
+def test_a_fresh_battery_is_no_fault() -> None:
+    """A single series that moves for the better alone has no direction that way; for the worse it has."""
+    table = directions(None)
+    for name in ("VPWR@koeo_soak", "CRANK_VMIN@crank"):
+        alone = table.shift[table.single][:, PLACE[name]]
+        assert alone.min() < 0
+        assert alone.max() == 0
