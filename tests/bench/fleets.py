@@ -8,12 +8,20 @@ from functools import cached_property
 from pathlib import Path
 from typing import Final, Literal, Protocol
 
-from models.panel import Daily, Fleet, Wish
+from models.panel import Wish
 from service.demo.fleet import History, healthy_fleet, make_fleet, strengths_of
 from tests.bench.calibration import Judged, judge
-from tests.bench.direct import fold, register
 from tests.bench.rivals import Panel, lay_out, make_panel
-from tests.bench.routes import Outcome, Stored, by_columns, by_files, read_stored, through_store, walk_columns
+from tests.bench.routes import (
+    Outcome,
+    Stored,
+    by_columns,
+    by_files,
+    fold_columns,
+    read_stored,
+    through_store,
+    walk_columns,
+)
 from tests.bench.score import Key, key_of
 from tests.bench.strangers.maker import KINDS, Kind, make
 
@@ -37,7 +45,7 @@ class Measured(Protocol):
         """What was made, in words."""
 
     @property
-    def columns(self) -> tuple[Fleet, Daily]:
+    def stored(self) -> Stored:
         """The fleet as the models see it."""
 
     def panel(self) -> Panel:
@@ -58,9 +66,9 @@ class Own:
         self.made = f"{len(history.rows)} snapshots made in {made_s:.1f} s"
 
     @property
-    def columns(self) -> tuple[Fleet, Daily]:
+    def stored(self) -> Stored:
         """The fleet as the models see it."""
-        return register(self.history), fold(self.history)
+        return fold_columns(self.history)
 
     def panel(self) -> Panel:
         """Give the panel of the comparison methods."""
@@ -96,14 +104,13 @@ class OtherHand:
         return stored, counts, time.perf_counter() - begun
 
     @property
-    def columns(self) -> tuple[Fleet, Daily]:
+    def stored(self) -> Stored:
         """The fleet as the models see it."""
-        stored, _, _ = self._loaded
-        return stored.material.fleet, stored.daily
+        return self._loaded[0]
 
     def panel(self) -> Panel:
         """Give the panel of the comparison methods, from the store's daily summaries."""
-        stored, _, _ = self._loaded
+        stored = self.stored
         return lay_out(stored.material.fleet, stored.daily, days=(self.key.first_day, self.key.days))
 
     def outcome(self, *, every: int, wish: Wish) -> Outcome:

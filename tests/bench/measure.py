@@ -12,8 +12,8 @@ methods' figures, and where these stay below what was published, the comparison 
 `--pace 2` makes our own fleets' faults take twice as long, and none of the quick ones: the EWMA and the
 forest then do about as well as is published for such methods, which says how hard the fleets are.
 
-`--maker physics` and `--maker signals` measure fleets by other hands instead (`tests.bench.strangers`), whose
-authors saw neither the generator nor the models.
+`--maker physics`, `--maker signals` and `--maker loops` measure fleets by other hands instead
+(`tests.bench.strangers`), whose authors saw neither the generator nor the models.
 """
 
 import argparse

@@ -110,7 +110,8 @@ def _table(walks: list[Walked]) -> str:
 def _walked(maker: str, seed: int, every: int) -> Walked:
     asked = next(known for known in MAKERS if known == maker)
     measured = fleet_of(asked, seed, vehicles=200, days=420, per_day=1.6, direct=True)
-    key, (fleet, daily) = measured.key, measured.columns
+    key, stored = measured.key, measured.stored
+    fleet, daily = stored.material.fleet, stored.daily
     onset = {truth.vehicle: truth.onset for truth in key.truths}
     begins = np.array([onset.get(name, np.inf) for name in fleet.vehicles])
     return walk(fleet, daily, (key.first_day, key.last_day), begins, every)

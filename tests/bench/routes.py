@@ -113,22 +113,23 @@ def _work_done(history: History) -> tuple[WorkDone, ...]:
     return tuple(found)
 
 
+def fold_columns(history: History) -> Stored:
+    """Give a history as the models would read it from the store, straight from its columns."""
+    sheet_of = {
+        name: TYPES[kind].sheet
+        for name, kind in zip(history.roster.names, history.roster.kind.tolist(), strict=True)
+    }
+    material = Material(fleet=register(history), work=_work_done(history), sheet_of=sheet_of, costs=None)
+    return Stored(material=material, daily=fold(history))
+
+
 def by_columns(history: History, *, every: int = 1, wish: Wish | None = None) -> Outcome:
     """Walk a history day by day, straight from its columns."""
     begun = time.perf_counter()
-    fleet, daily = register(history), fold(history)
-    material = Material(
-        fleet=fleet,
-        work=_work_done(history),
-        sheet_of={
-            name: TYPES[kind].sheet
-            for name, kind in zip(history.roster.names, history.roster.kind.tolist(), strict=True)
-        },
-        costs=None,
-    )
+    stored = fold_columns(history)
     folded = time.perf_counter() - begun
     days = range(history.first_day, history.first_day + history.days, every)
-    outcome = walk_columns(Stored(material=material, daily=daily), days, wish=wish)
+    outcome = walk_columns(stored, days, wish=wish)
     return replace(outcome, seconds={"fold": folded, **outcome.seconds})
 
 
