@@ -136,6 +136,13 @@ PARTS: Final[Mapping[str, tuple[Off, ...]]] = {
     ),
     "repairs nobody wrote down not looked for": ((compare, "find_falls", _no_falls),),
     "drifts forgotten at a change of logger": ((swaps, "STEPS", 0.0),),
+    "loggers taken to round no more coarsely than sensors": (
+        (
+            fit,
+            "rounding_steps",
+            lambda _seen, _taught, _loggers, vehicles, _day: np.zeros((vehicles, len(SERIES))),
+        ),
+    ),
     "readings pulled in across untold repairs": ((fit, "number_stretches", _across_untold),),
     "no new baseline after repairs and moves": (
         (compare, "advance_starts", lambda _scene, start, _days: start),
