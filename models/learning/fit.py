@@ -18,7 +18,8 @@ from models.learning.adjust import Cells, fit_adjustment, sort_cells
 from models.learning.answers import own_answers
 from models.learning.breaks import find_moves, find_resets, number_stretches, recorded_resets, relearning
 from models.learning.crowd import MIN_VEHICLES, Common, find_common, form_crowds
-from models.learning.loggers import find_loggers, rounding_steps
+from models.learning.loggers import find_loggers
+from models.learning.rounding import rounding_steps
 from models.panel import Daily, Fleet
 from models.series import BOUNDED, SERIES, Observations, observe
 from models.statistics.grouped import medians_within

@@ -1,17 +1,17 @@
-"""Loggers as their readings show them: how coarsely they round, and when another took their place.
+"""Changed loggers, found in the data where no device tells.
 
 Another logger may round to other steps. That shows by itself: readings that all lay on one coarse grid leave
 it, several parameters on the same day. What a change did to the levels, `models.changes.swaps` asks.
 """
 
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ingest.parameters import CODES, COLUMN, PARAMETERS
+from models.learning.rounding import grid_of, on_grid
 from models.panel import Daily, Fleet, days_of_work
-from models.series import SERIES, Observations
 
 LOGGER_CHANGED: Final = "logger_changed"
 """Kind of the work fact that tells of another device."""
@@ -28,23 +28,6 @@ TOGETHER_DAYS: Final = 5
 MIN_PARAMETERS: Final = 4
 """Parameters that must change together: two sometimes do by chance, more never did on tuning fleets."""
 
-LATELY_DAYS: Final = 90
-"""Days before a fit whose readings show how its logger rounds; chosen by us."""
-
-LATELY_LEAST: Final = 5
-"""Fewest readings that do; chosen by us: five readings with a decimal are all whole once in 100,000 times; a
-grid that is taken for twice as coarse is mostly still finer than readings scatter."""
-
-LATELY: Final = 36
-"""Most readings that do, the newest; chosen by us: it takes three values to see a step, and of so many there
-mostly are."""
-
-COME_AND_GO: Final = 3
-"""Changes between two values that make them neighbours on a grid; chosen by us: a fault changes once."""
-
-_TOLERANCE: Final = 0.04
-_SAME: Final = 1e-9
-_EDGES: Final[tuple[Literal["left", "right"], ...]] = ("left", "right")
 _LEVELS: Final = tuple(
     COLUMN[code] for code in CODES if PARAMETERS[code].kind == "level" and code not in ("LAMBDA1", "FLI")
 )
@@ -67,61 +50,6 @@ def find_loggers(fleet: Fleet, daily: Daily) -> NDArray[np.int64]:
         if all(abs(first - day) > TOGETHER_DAYS for day in days.get(vehicle, []))
     ]
     return np.array(sorted(told + found), dtype=np.int64).reshape(-1, 4)
-
-
-def rounding_steps(
-    seen: Observations, taught: NDArray[np.bool_], loggers: NDArray[np.int64], vehicles: int, fit_day: int
-) -> NDArray[np.float64]:
-    """Find the grid on which the newest readings lie, of a parameter in all states together.
-
-    Parameters
-    ----------
-    seen : Observations
-    taught : bool array of shape (k,)
-        Observations to learn from.
-    loggers : int64 array of shape (n, 4)
-        Changes of logger, see `find_loggers`: readings from before one show nothing of the new one.
-    vehicles : int
-        How many there are, V.
-    fit_day : int
-        The last day that teaches.
-
-    Returns
-    -------
-    float64 array of shape (V, S)
-        Of parameters and differences [series' unit], 1 where all readings are whole, be they only two;
-        0 of other series, and where fewer than `LATELY_LEAST` readings are at hand or lie on no grid.
-    """
-    found = np.zeros((vehicles, len(SERIES)))
-    since = np.full(vehicles, fit_day - LATELY_DAYS + 1)
-    known = loggers[loggers[:, 2] <= fit_day]
-    np.maximum.at(since, known[:, 0], known[:, 1])
-    lately = np.flatnonzero(taught & (seen.day >= since[seen.vehicle]))
-    for scale in sorted({series.scale for series in SERIES} - {""}):
-        mine = np.array([series.scale == scale for series in SERIES])
-        row = lately[mine[seen.series[lately]]]
-        row = row[np.lexsort((seen.day[row], seen.vehicle[row]))]
-        begin, end = (np.searchsorted(seen.vehicle[row], np.arange(vehicles), side) for side in _EDGES)
-        enough = np.flatnonzero(end - begin >= LATELY_LEAST)
-        newest = np.maximum((end[enough] - LATELY)[:, None] + np.arange(LATELY), begin[enough, None])
-        block = row[newest]
-        found[np.ix_(enough, np.flatnonzero(mine))] = _step_of(seen.value[block])[:, None]
-    return found
-
-
-def _step_of(value: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the step in which readings in the order of days are rounded; 0 where none shows.
-
-    Two values alone may be neighbours on a grid or not: whole numbers are taken for steps of 1, others for
-    neighbours if they come and go.
-    """
-    grid = _grid_of(value)
-    whole = _on_grid(value, np.zeros((len(value), 1)), np.ones(len(value))).all(axis=1)
-    apart = np.ptp(value, axis=1)
-    change = np.abs(np.diff(value, axis=1))
-    two = ((change < _SAME) | (np.abs(change - apart[:, None]) < _SAME)).all(axis=1)
-    two &= (change > _SAME).sum(axis=1) >= COME_AND_GO
-    return np.select([grid > 0, whole, two], [grid, np.ones(len(value)), apart])
 
 
 def find_regridded(daily: Daily) -> NDArray[np.int64]:
@@ -169,15 +97,15 @@ def _left_grids(daily: Daily, column: int) -> NDArray[np.int64]:
     block = row[first_of[:, None] + np.arange(BLOCK)[None, :]]
     value = daily.values[block, column]
     owner = np.repeat(vehicle[begin], whole)
-    grid = _grid_of(value)
+    grid = grid_of(value)
     found = []
     neighbours = np.flatnonzero(owner[2:] == owner[:-2])
     for before, after, entering in ((neighbours, neighbours + 2, False), (neighbours + 2, neighbours, True)):
         step, anchor = grid[before], value[before, :1]
-        share = _on_grid(value[after], anchor, step).mean(axis=1)
+        share = on_grid(value[after], anchor, step).mean(axis=1)
         here = np.flatnonzero((step > 0) & (share <= LEFT))
         middle = neighbours[here] + 1
-        on = _on_grid(value[middle], anchor[here], step[here])
+        on = on_grid(value[middle], anchor[here], step[here])
         on = on[:, ::-1] if entering else on
         kept = np.where(on.all(axis=1), BLOCK, (~on).argmax(axis=1))
         at = BLOCK - kept if entering else kept
@@ -192,20 +120,3 @@ def _count_up(counts: NDArray[np.int64]) -> NDArray[np.int64]:
     """Count from 0 within groups of the given sizes."""
     ends = np.cumsum(counts)
     return np.arange(int(counts.sum())) - np.repeat(ends - counts, counts)
-
-
-def _grid_of(value: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the grid on which all of a block's readings lie, 0 where they lie on none or are under three."""
-    ordered = np.sort(value, axis=1)
-    gap = np.diff(ordered, axis=1)
-    moving = (gap > _SAME).sum(axis=1) >= 2
-    step = np.where(moving, np.where(gap > _SAME, gap, np.inf).min(axis=1), 0.0)
-    return np.where(_on_grid(value, value[:, :1], step).all(axis=1), step, 0.0)
-
-
-def _on_grid(
-    value: NDArray[np.float64], anchor: NDArray[np.float64], step: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    safe = np.where(step > 0, step, 1.0)[:, None]
-    away = (value - anchor) / safe
-    return np.abs(away - np.round(away)) <= _TOLERANCE
