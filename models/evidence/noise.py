@@ -61,6 +61,12 @@ class Noise:
     inflation: NDArray[np.float64]
     correlation: NDArray[np.float64]
 
+    @property
+    def rounding_of_change(self) -> NDArray[np.float64]:
+        """Error of a change, shape (V, S): its two means, before and since, may each be off."""
+        change: NDArray[np.float64] = np.sqrt(2.0) * self.rounding
+        return change
+
     def inflate(self, group: NDArray[np.int32], count: NDArray[np.float64]) -> NDArray[np.float64]:
         """Give the inflation for means of `count` readings, shape (V, S), log-interpolated between blocks."""
         return self.inflate_at(group[:, None], np.arange(count.shape[1])[None, :], count)

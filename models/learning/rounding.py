@@ -1,6 +1,6 @@
 """How coarsely each vehicle's logger rounds, as its readings show."""
 
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,6 @@ COME_AND_GO: Final = 3
 
 _TOLERANCE: Final = 0.04
 _SAME: Final = 1e-9
-_EDGES: Final[tuple[Literal["left", "right"], ...]] = ("left", "right")
 
 
 def rounding_steps(
@@ -57,12 +56,12 @@ def rounding_steps(
     for scale in sorted({series.scale for series in SERIES} - {""}):
         mine = np.array([series.scale == scale for series in SERIES])
         row = lately[mine[seen.series[lately]]]
-        row = row[np.lexsort((seen.day[row], seen.vehicle[row]))]
-        begin, end = (np.searchsorted(seen.vehicle[row], np.arange(vehicles), side) for side in _EDGES)
-        enough = np.flatnonzero(end - begin >= LATELY_LEAST)
-        newest = np.maximum((end[enough] - LATELY)[:, None] + np.arange(LATELY), begin[enough, None])
-        block = row[newest]
-        found[np.ix_(enough, np.flatnonzero(mine))] = _step_of(seen.value[block])[:, None]
+        part = seen.take(row[np.lexsort((seen.day[row], seen.vehicle[row]))])
+        edges = part.bounds(vehicles)
+        enough = np.flatnonzero(np.diff(edges) >= LATELY_LEAST)
+        begin, end = edges[enough, None], edges[enough + 1, None]
+        newest = np.maximum(end - LATELY + np.arange(LATELY), begin)
+        found[np.ix_(enough, np.flatnonzero(mine))] = _step_of(part.value[newest])[:, None]
     return found
 
 

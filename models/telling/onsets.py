@@ -108,7 +108,7 @@ def read_onsets(
     weight = np.maximum(whole[:, 0] + prior / fit.peers.spread[group, series] ** 2, 1.0)[:, None]
     variance = sigma[:, None] ** 2 * memory
     loads = doubts(fit.noise.sigma[vehicle])[np.arange(len(vehicle)), series]
-    rounded = np.sqrt(2.0) * fit.noise.rounding[vehicle, series]
+    rounded = fit.noise.rounding_of_change[vehicle, series]
     doubt = np.hypot(fit.hidden.share(vehicle, day=day, ages=ONSETS) * loads[:, None], rounded[:, None])
     ramp = (days / ONSETS + count, squares / ONSETS**2 + 2 * days / ONSETS + count, product / ONSETS + total)
     shapes = []

@@ -169,8 +169,7 @@ def _with_loads(
 ) -> Evidence:
     """Doubt what hidden loads and coarse loggers may have done, and let switches speak."""
     fit = scene.fit
-    # A change has two means, before and since, and each may be off.
-    evidence = evidence.doubted(np.sqrt(2.0) * fit.noise.rounding[rows][:, None, :])
+    evidence = evidence.doubted(fit.noise.rounding_of_change[rows][:, None, :])
     share = fit.hidden.share(rows, day=day, ages=np.array(LAGS))
     evidence = doubt_loads(evidence, share, fit.noise.sigma[rows])
     return hear_switches(evidence, fit.history, scene.runs, day=day, start=start[rows], rows=rows, least=run)

@@ -1,5 +1,6 @@
 """Small made-up fleets: like vehicles, chosen series, plain noise, and whatever a test plants on top."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -54,6 +55,9 @@ SOUND: Final[tuple[tuple[str, str, float, float], ...]] = (
     ("AAT", "koeo_soak", 15.0, 0.5),
 )
 """Parameter, state, level, day-to-day noise of a sound vehicle."""
+
+ALL: Final = slice(None)
+"""All vehicles, or all days."""
 
 FEW: Final = SOUND[:6]
 """Enough for trims, idle air and charging, and quicker."""
@@ -110,6 +114,13 @@ class Town:
     def drift(self, code: str, state: str, vehicle: int, *, onset: int, per_week: float) -> None:
         """Let one vehicle's parameter drift from a day of the history on."""
         self.at(code, state)[vehicle] += per_week / 7 * np.maximum(np.arange(self.days) - onset, 0)
+
+    def round_off(self, steps: Mapping[str, float], vehicle: int | slice = ALL, days: slice = ALL) -> None:
+        """Round parameters of warm idles and cruises to steps, of one vehicle or all, on some days or all."""
+        for code, step in steps.items():
+            for state in ("warm_idle", "cruise"):
+                values = self.at(code, state)
+                values[vehicle, days] = np.round(values[vehicle, days] / step) * step
 
     def silence(self, vehicle: int, since: int) -> None:
         """Let one vehicle send nothing from a day of the history on."""

@@ -4,7 +4,8 @@
 level, responses, memory and noise, and takes faults from a table of sensitivities; `loops` runs the vehicle's
 controllers from drive to drive, and a fault is what they have to make up for. All were written separately,
 from a description of the trade's facts and of the nuisances, by authors who saw neither our generator nor the
-models. How hard they are was set by their authors, who looked at four simple methods on seeds 1 to 3.
+models; that of `loops` had seen the sensitivities in `tests.bench.score`, and says that none was used. How
+hard they are was set by their authors, who looked at four simple methods on seeds 1 to 3.
 """
 
 import csv

@@ -268,9 +268,7 @@ def test_a_coarse_reading_is_not_outside_where_the_true_one_may_be_inside(step: 
     channels = (("VPWR", "warm_idle", 14.0, 0.05), ("VPWR", "cruise", 14.0, 0.05), *QUIET)
     town = Town(12, 120, channels=channels, sheet=replace(SHEET, limits=low))
     town.at("VPWR", "warm_idle")[3] -= 1.1
-    for state in ("warm_idle", "cruise"):
-        volts = town.at("VPWR", state)
-        volts[3] = np.round(volts[3] / step) * step
+    town.round_off({"VPWR": step}, 3)
 
     replay = Replay(town.fleet(), town.daily(), Wish())
 

@@ -13,18 +13,8 @@ CHANNELS = (*FEW, ("ECT", "warm_idle", 90.0, 1.5), ("ECT", "cruise", 88.0, 1.5),
 def _town(days: int = 150) -> Town:
     """Give a fleet whose trims and temperatures have the standard's steps."""
     town = Town(6, days, channels=CHANNELS)
-    for code, step in (("LONGFT1", 0.78125), ("ECT", 1.0), ("IAT", 1.0), ("MAP", 1.0), ("RPM", 0.25)):
-        for state in ("warm_idle", "cruise"):
-            values = town.at(code, state)
-            values[:] = np.round(values / step) * step
+    town.round_off({"LONGFT1": 0.78125, "ECT": 1.0, "IAT": 1.0, "MAP": 1.0, "RPM": 0.25})
     return town
-
-
-def _round(town: Town, vehicle: int, days: slice) -> None:
-    for code, step in COARSE.items():
-        for state in ("warm_idle", "cruise"):
-            values = town.at(code, state)[vehicle, days]
-            values[:] = np.round(values / step) * step
 
 
 def _found(town: Town) -> list[tuple[int, int, int]]:
@@ -38,7 +28,7 @@ def _found(town: Town) -> list[tuple[int, int, int]]:
 def test_other_rounding_is_another_logger(days: slice) -> None:
     """Several parameters that begin to be rounded otherwise tell of another logger, to within days."""
     town = _town()
-    _round(town, 2, days)
+    town.round_off(COARSE, 2, days)
 
     ((vehicle, first, known),) = _found(town)
 
@@ -60,7 +50,7 @@ def test_degrees_of_another_scale_alone_are_not_enough() -> None:
 def test_sound_loggers_change_nothing() -> None:
     """Readings of one logger, coarse or fine, never look like two."""
     town = _town(400)
-    _round(town, 1, slice(None))
+    town.round_off(COARSE, 1)
 
     assert _found(town) == []
 
@@ -68,7 +58,7 @@ def test_sound_loggers_change_nothing() -> None:
 def test_a_told_change_is_not_found_again() -> None:
     """A device's first day stands; what the rounding shows within days of it is the same change."""
     town = _town()
-    _round(town, 2, slice(70, None))
+    town.round_off(COARSE, 2, slice(70, None))
     town.did(2, 70, "logger_changed")
 
     assert find_loggers(town.fleet(), town.daily()).tolist() == [[2, FIRST_DAY + 70, FIRST_DAY + 70, 0]]

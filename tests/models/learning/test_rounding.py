@@ -18,18 +18,8 @@ CHANNELS = (*FEW, ("ECT", "warm_idle", 90.0, 1.5), ("ECT", "cruise", 88.0, 1.5))
 def _town(days: int = 150) -> Town:
     """Give a fleet whose trims and temperatures have the standard's steps."""
     town = Town(6, days, channels=CHANNELS)
-    for code, step in (("LONGFT1", 0.78125), ("ECT", 1.0)):
-        for state in ("warm_idle", "cruise"):
-            values = town.at(code, state)
-            values[:] = np.round(values / step) * step
+    town.round_off({"LONGFT1": 0.78125, "ECT": 1.0})
     return town
-
-
-def _round(town: Town, vehicle: int, days: slice) -> None:
-    for code, step in COARSE.items():
-        for state in ("warm_idle", "cruise"):
-            values = town.at(code, state)[vehicle, days]
-            values[:] = np.round(values / step) * step
 
 
 def _steps(town: Town, day: int = 149) -> NDArray[np.float64]:
@@ -41,7 +31,7 @@ def _steps(town: Town, day: int = 149) -> NDArray[np.float64]:
 def test_steps_are_those_of_the_readings() -> None:
     """A coarse logger's steps are found in all states of a parameter; what lies on no grid has none."""
     town = _town()
-    _round(town, 2, slice(None))
+    town.round_off(COARSE, 2)
 
     steps = _steps(town)
 
@@ -57,7 +47,7 @@ def test_steps_are_those_of_the_readings() -> None:
 def test_steps_need_readings_and_follow_a_change() -> None:
     """Fewer readings than the least say nothing; after a told change only the new logger's count."""
     town = _town()
-    _round(town, 2, slice(70, None))
+    town.round_off(COARSE, 2, slice(70, None))
     town.did(2, 70, "logger_changed")
     volts = PLACE["VPWR@warm_idle"]
 
@@ -69,7 +59,7 @@ def test_steps_need_readings_and_follow_a_change() -> None:
 def test_steps_of_long_ago_do_not_count() -> None:
     """A vehicle that has not reported for longer than that has no steps."""
     town = _town()
-    _round(town, 2, slice(None))
+    town.round_off(COARSE, 2)
     for code, state, _, _ in CHANNELS:
         town.at(code, state)[2, 149 - LATELY_DAYS :] = np.nan
 
@@ -83,7 +73,7 @@ def _whole_volts(level: float) -> Town:
         volts = town.at("VPWR", state)
         volts += 13.54 - volts.mean(axis=1, keepdims=True)
         volts[3, 110:] += level - 13.54
-        volts[3] = np.round(volts[3])
+    town.round_off({"VPWR": 1.0}, 3)
     return town
 
 

@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Final
 
+from tests.bench.strangers.loops.builds import SHEET_ALIASES
 from tests.bench.strangers.loops.loggers import Dialect
 
 WEEK: Final = 7
@@ -27,8 +28,8 @@ NAMES: Final[dict[str, tuple[str, str]]] = {
 }
 """Names by which loggers of one dialect call parameters, and their units."""
 
-BY_SHEET: Final[dict[str, str]] = {"VPWR": "Module supply", "ECT": "Engine water"}
-"""Names which a sheet explains; used by line loggers on vehicles of that sheet."""
+BY_SHEET: Final = {parameter: name for name, parameter in SHEET_ALIASES.items()}
+"""Names which a sheet explains, by parameter; used by line loggers on vehicles of that sheet."""
 
 FLEET_NAME: Final = ("Outside air", "AAT", "degC")
 """A name explained for the whole fleet, used in tables."""
